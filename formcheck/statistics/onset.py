@@ -5,6 +5,7 @@ once or more with each value. Every first changed value and every shape is tried
 change comes from simulated series that went through the same search.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -75,6 +76,40 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
         margin=float(stdtrit(n - 2, 0.975) * error),
         p=float((1 + np.sum(_simulate_null(n) >= explained.max() / spread - 1e-12)) / (SIMULATED + 1)),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class StepFit:
+    """Two levels on both sides of a given index."""
+
+    before: float
+    after: float
+    margin: float
+    """95 % half-width of their difference."""
+    p: float
+    """Probability of as large a difference without any change."""
+
+
+def fit_step(values: Sequence[float] | Array, first: int, scatter: float = 0.0) -> StepFit | None:
+    """How much a series differs from a given index on; None below five values, or with none on one side.
+
+    Student's t of two means with one scatter, that of measuring at the least. The index is taken to have been sought
+    among all but the first, so the probability is multiplied by their number (Bonferroni).
+    """
+    from scipy.special import stdtr, stdtrit
+
+    y = np.asarray(values, dtype=float)
+    n = len(y)
+    if n < FEWEST or not 0 < first < n:
+        return None
+    groups = y[:first], y[first:]
+    before, after = (float(group.mean()) for group in groups)
+    left = sum(float(((group - group.mean()) ** 2).sum()) for group in groups)
+    error = max(math.sqrt(left / (n - 2)), scatter) * math.sqrt(1 / first + 1 / (n - first))
+    if error == 0:
+        return StepFit(before, after, 0.0, 0.0 if before != after else 1.0)
+    p = 2 * (n - 1) * float(stdtr(n - 2, -abs(after - before) / error))
+    return StepFit(before, after, float(stdtrit(n - 2, 0.975)) * error, min(p, 1.0))
 
 
 def find_credible(probability: Sequence[float] | Array) -> tuple[int, ...]:

@@ -6,14 +6,17 @@ from dataclasses import dataclass, replace
 from formcheck.core.model import Finding, Review
 from formcheck.core.vocabulary import get_title
 from formcheck.statistics.change_in_set import FIRST_REPS, find_first
-from formcheck.statistics.change_text import format_amount
-from formcheck.statistics.rep_series import ASPECTS, Series
+from formcheck.statistics.change_text import format_amount, format_direction
+from formcheck.statistics.detectable_change import compute_detectable_change
+from formcheck.statistics.onset import fit_step
+from formcheck.statistics.rep_series import ASPECTS, Series, list_measures
 from formcheck.statistics.results import Aspect, Onset
 
 NEAR = 1
 """Two ways to tell the first changed repetition differ by so much at the most where they tell the same change."""
 _BY_NAME: tuple[tuple[str, Aspect], ...] = (
     ("torso_", "torso"),
+    ("lean_", "torso"),
     ("arm_line_difference", "asymmetry"),
     ("hand_height_difference", "asymmetry"),
     ("arm_peak_difference", "asymmetry"),
@@ -24,6 +27,11 @@ _BY_NAME: tuple[tuple[str, Aspect], ...] = (
     ("eccentric_time", "lowering"),
 )
 """How measures that checks judge begin, and the aspect of form they tell of; all others: posture."""
+
+
+_RANGES = list_measures("range")
+CHANCE = 0.05
+"""Chance that what a set is at fault in is told as a change where there is none; as `set_trends.ALPHA`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,15 +61,16 @@ def list_told_changes(review: Review) -> list[ToldChange]:
     held = {rep.number for rep in review.reps}
     told = []
     for point in review.points:
-        finding = next((item for item in review.findings if (item.check, item.kind) == (point.check, point.kind)), None)
+        findings = [item for item in review.findings if (item.check, item.kind) == (point.check, point.kind)]
+        finding = min(findings, key=lambda item: item.verdict != "not_met", default=None)
         rep = find_first(point.beyond, point.reps)
         if point.verdict == "not_met" and finding is not None and rep is not None and rep > 1:
-            told.append(ToldChange(finding, get_aspect(finding.measure), rep, of_set=True))
+            told.append(ToldChange(finding, _find_aspect(finding), rep, of_set=True))
     for item in review.findings:
         if item.kind == "change" and item.verdict == "not_met" and item.text_coded is not None:
             from_rep = item.text_coded.parameters.get("from_rep")
             if isinstance(from_rep, int) and from_rep > 1:
-                told.append(ToldChange(item, get_aspect(item.measure), from_rep))
+                told.append(ToldChange(item, _find_aspect(item), from_rep))
     return [item for item in told if item.rep in held]
 
 
@@ -72,7 +81,8 @@ def agree_with_findings(
 
     An aspect that findings tell of begins no later than they say, and where both differ by a repetition it begins where
     they say: a finding holds a repetition against the first three, so it can name none of those. What became worse than
-    in the first repetitions by a finding, and by no aspect's own number, is an onset too.
+    in the first repetitions by a finding, and by no aspect's own number, is an onset too; so is what a set is at fault
+    in from a repetition on, where that differs from those before by more than chance and measuring make.
     """
     first: dict[Aspect, ToldChange] = {}
     for item in sorted(told, key=lambda one: one.rep):
@@ -86,7 +96,20 @@ def agree_with_findings(
         if item.finding.kind == "change" and not item.of_set and item.aspect not in known:
             known.add(item.aspect)
             agreed.append(_make_onset(item, first[item.aspect].rep, series))
+    for item in sorted(told, key=lambda one: one.rep):
+        if item.finding.kind == "level" and item.aspect not in known:
+            onset = _make_level_onset(item, first[item.aspect].rep, series)
+            if onset is not None:
+                known.add(item.aspect)
+                agreed.append(onset)
     return tuple(sorted(agreed, key=lambda one: one.rep))
+
+
+def _find_aspect(finding: Finding) -> Aspect:
+    """The aspect a finding tells of: a range that is too large, as of knees that help, is none lost."""
+    aspect = get_aspect(finding.measure)
+    grown = finding.kind == "level" and (finding.value or 0.0) > (finding.limit or 0.0)
+    return "posture" if aspect == "range" and finding.measure in _RANGES and grown else aspect
 
 
 def begin_together(onsets: Sequence[Onset], first: Sequence[Onset], rep: int) -> tuple[Onset, ...]:
@@ -134,4 +157,39 @@ def _make_onset(told: ToldChange, rep: int, series: Sequence[Series]) -> Onset:
         worse=True,
         call="changed",
         sentence=f"{get_title(finding.measure)}: {by} {word} than in the first {FIRST_REPS} reps.",
+    )
+
+
+def _make_level_onset(told: ToldChange, rep: int, series: Sequence[Series]) -> Onset | None:
+    """What a set is at fault in from a repetition on, held against those before; None where it may not have changed."""
+    finding = told.finding
+    item = next((one for one in series if one.measure == finding.measure), None)
+    step = None if item is None else fit_step(item.values, sum(number < rep for number in item.reps), item.scatter)
+    if item is None or step is None:
+        return None
+    change, detectable = step.after - step.before, compute_detectable_change(item.scatter)
+    worse = change * ((finding.value or 0.0) - (finding.limit or 0.0)) > 0
+    if told.aspect == "asymmetry":
+        worse = abs(step.after) > abs(step.before)
+    if not worse or step.p > CHANCE or abs(change) <= detectable:
+        return None
+    by = item.format(abs(change), step.margin)
+    levels = f"from {item.format(step.before)} before rep {rep} to {item.format(step.after)} from there on"
+    return Onset(
+        aspect=told.aspect,
+        measure=item.measure,
+        unit=item.unit,
+        rep=rep,
+        likely=(rep,),
+        chances=((rep, 1.0),),
+        grows=False,
+        before=step.before,
+        after=step.after,
+        change=change,
+        margin=step.margin,
+        detectable=detectable,
+        p_family=step.p,
+        worse=True,
+        call="changed",
+        sentence=f"{item.title} {format_direction(change)} by {by}, {levels}.",
     )

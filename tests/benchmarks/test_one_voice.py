@@ -4,8 +4,16 @@ from dataclasses import replace
 
 import pytest
 
-SETS = ("037_biceps_curl", "053_overhead_lateral_raise", "074_squat", "151_front_raise")
-"""A fading range from rep 3 of 5 and 6 of 8, a squat that gets shallow from 9 of 12, a fading range from 5 of 7."""
+SETS = (
+    "037_biceps_curl",
+    "053_overhead_lateral_raise",
+    "074_squat",
+    "151_front_raise",
+    "026_lateral_raise",
+    "143_lateral_raise",
+)
+"""A fading range from rep 3 of 5 and 6 of 8, a squat that gets shallow from 9 of 12, a fading range from 5 of 7; a lean
+from 2 of 5 and shoulders that creep up from 4 of 8, each told by a point that is at fault from there on."""
 
 
 @pytest.mark.parametrize("name", SETS)

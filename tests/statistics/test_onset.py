@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import ttest_ind
 from statsmodels.stats.multitest import multipletests
 
-from formcheck.statistics.onset import find_credible, fit_onset, holm
+from formcheck.statistics.onset import find_credible, fit_onset, fit_step, holm
 
 
 @settings(max_examples=30)
@@ -88,3 +89,29 @@ def test_likely_places_hold_the_true_one_as_often_as_they_say():
         held.append(first in fit_onset(change + rng.standard_normal(10)).likely)
     # Not below 95 % by more than three standard errors (0.027).
     assert np.mean(held) >= 0.95 - 0.027
+
+
+@pytest.mark.parametrize("first", [1, 3, 6])
+def test_a_step_is_student_s_t_of_two_means_times_the_indices_it_was_sought_among(first: int) -> None:
+    y = np.array([80.0, 81.5, 79.0, 74.0, 75.5, 73.0, 74.5])
+    step = fit_step(y, first)
+    assert step is not None
+    wanted = ttest_ind(y[first:], y[:first])
+    assert step.p == pytest.approx(min(1.0, 6 * wanted.pvalue))
+    assert step.after - step.before == pytest.approx(y[first:].mean() - y[:first].mean())
+    assert step.margin == pytest.approx(wanted.confidence_interval(0.95).high - (step.after - step.before))
+
+
+def test_a_step_counts_what_measuring_adds_and_needs_values_on_both_sides() -> None:
+    y = [80.0, 80.0, 80.0, 70.0, 70.0]
+    exact, blurred = fit_step(y, 3), fit_step(y, 3, scatter=6.0)
+    assert exact is not None
+    assert blurred is not None
+    assert exact.p == 0.0
+    # 1.96 standard deviations of a difference of means of 3 and 2, by t with 3 degrees of freedom: 3.182.
+    assert blurred.margin == pytest.approx(3.1824 * 6 * np.sqrt(1 / 3 + 1 / 2), rel=1e-4)
+    assert blurred.p > 0.05
+    assert fit_step(y, 0) is fit_step(y, 5) is fit_step(y[:4], 2) is None
+    same = fit_step([70.0] * 5, 2)
+    assert same is not None
+    assert same.p == 1.0

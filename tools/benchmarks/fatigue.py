@@ -36,9 +36,10 @@ def false_alarms(sets: int, n: int, noise: Noise = normal, seed: int = 1) -> tup
     return named / sets, claimed / sets
 
 
-def found_losses(sets: int, firsts: Sequence[int], *, grows: bool, seed: int = 2) -> tuple[float, float, float]:
+def found_losses(
+    sets: int, firsts: Sequence[int], *, n: int = 10, grows: bool, seed: int = 2
+) -> tuple[float, float, float]:
     """Of sets that lose range: share found; of these, share named within one rep, and share inside the likely reps."""
-    n = 10
     rng = np.random.default_rng([seed, n, *firsts, grows])
     found = near = held = 0
     for _ in range(sets):
@@ -86,8 +87,8 @@ def rows_of(sets: int) -> Mapping[str, Mapping[str, Callable[[], str]]]:
     def alarms(n: int, noise: Noise = normal) -> Callable[[], str]:
         return lambda: "{:17.1%}{:15.1%}".format(*false_alarms(sets, n, noise))
 
-    def losses(*, grows: bool) -> Callable[[], str]:
-        return lambda: "{:17.1%}{:15.1%}{:11.1%}".format(*found_losses(sets, range(4, 9), grows=grows))
+    def losses(firsts: Sequence[int] = range(4, 9), *, n: int = 10, grows: bool) -> Callable[[], str]:
+        return lambda: "{:17.1%}{:15.1%}{:11.1%}".format(*found_losses(sets, firsts, n=n, grows=grows))
 
     def pairs(lost: float) -> Callable[[], str]:
         return lambda: "{:17.1%}{:15.1%}".format(*(between_sets(sets, lost, same_session=one) for one in (True, False)))
@@ -105,6 +106,9 @@ def rows_of(sets: int) -> Mapping[str, Mapping[str, Callable[[], str]]]:
             "evenly from the first rep to the last": lambda: f"{found_losses(sets, [2], grows=True)[0]:17.1%}",
             "at once from rep 4–8": losses(grows=False),
             "growing from rep 4–8": losses(grows=True),
+        },
+        f"{f'sets that lose {SHARE:.0%} of range at once':44}{'found':>17}{'within 1 rep':>15}{'in likely':>11}": {
+            f"{n} reps, from rep 3–{n - 1}": losses(range(3, n), n=n, grows=False) for n in (5, 6, 8, 12, 15)
         },
         f"{'two sets of 10 reps, any change claimed':44}{'one camera':>17}{'set up anew':>15}": {
             f"range lower by {lost:.0f}°" if lost else "nothing changed": pairs(lost) for lost in (0.0, 4.0, 9.0, 18.0)

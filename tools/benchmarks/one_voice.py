@@ -12,7 +12,7 @@ worse and the course does not name; a caption of the trend that names another re
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from fatigue import find_first_rep
@@ -22,10 +22,12 @@ from formcheck.exercises.schema import Exercise
 from formcheck.report.cue_trend import make_cue_trend
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.statistics.comparison import compare_early_with_late
-from formcheck.statistics.rep_series import ASPECTS, is_worse
+from formcheck.statistics.detectable_change import compute_detectable_change
+from formcheck.statistics.onset import fit_step
+from formcheck.statistics.rep_series import ASPECTS, is_worse, list_series
 from formcheck.statistics.results import Aspect, Breakdown
 from formcheck.statistics.set_trends import analyse_set
-from formcheck.statistics.told_changes import get_aspect, list_told_changes
+from formcheck.statistics.told_changes import CHANCE, get_aspect, list_told_changes
 from rendered_sets import RenderedSet, map_sets
 
 FEWEST_REPS = 5
@@ -63,6 +65,10 @@ class Heard:
     """The rep from which the planted fault goes on to the last."""
     breakdown: Breakdown | None
     contradictions: tuple[str, ...]
+    seen: bool
+    """A measure of the planted kind differs from that rep on by more than chance and measuring make."""
+    last_alone: bool
+    """The planted fault is that of the last rep alone."""
 
 
 def find_contradictions(review: Review, exercise: Exercise | None) -> Iterator[str]:
@@ -90,18 +96,31 @@ def find_contradictions(review: Review, exercise: Exercise | None) -> Iterator[s
             yield f"the caption names rep {trend.turn}, else told are {sorted(filter(None, named))}"
 
 
+def find_visible(review: Review, aspects: Collection[Aspect], first: int) -> Iterator[str]:
+    """Measures of these aspects that differ from a rep on by more than chance (5 %) and measuring make."""
+    for item in list_series(review):
+        step = fit_step(item.values, sum(rep < first for rep in item.reps), item.scatter)
+        if get_aspect(item.measure) not in aspects or step is None or step.p > CHANCE:
+            continue
+        if abs(step.after - step.before) > compute_detectable_change(item.scatter):
+            yield item.measure
+
+
 def hear(one: RenderedSet) -> Heard | None:
     """What is told of a rendered set; None of one with too few reps."""
     if len(one.planned) < FEWEST_REPS:
         return None
     faults = one.document["faults"]
+    kind, first = faults[0]["kind"] if faults else "none", find_first_rep(faults, len(one.planned))
     review = analyse(one.recording, one.exercise).review
     return Heard(
         one.name,
-        faults[0]["kind"] if faults else "none",
-        find_first_rep(faults, len(one.planned)),
+        kind,
+        first,
         analyse_set(review).breakdown,
         tuple(find_contradictions(review, one.exercise)),
+        first is not None and any(find_visible(review, KINDS.get(kind, frozenset()), first)),
+        first == len(one.planned),
     )
 
 
@@ -123,9 +142,16 @@ def main() -> None:
         for one, first, found in planted:
             if one.name not in near or (one.kind in KINDS and one.name not in right):
                 print(f"{one.name:36}{one.kind} from rep {first}: {found.sentence}")
+    missed = [one for one in heard if one.first is not None and one.breakdown is None]
+    if options.list:
+        for one in missed:
+            print(f"{one.name:36}{one.kind} from rep {one.first}: not named{', though measured' if one.seen else ''}")
     clean = [one for one in heard if one.kind == "none"]
     print(f"sets of {FEWEST_REPS} reps and more: {len(heard)}; contradictions: {len(wrong)}")
     print(f"fault planted from a rep to the last: {sum(one.first is not None for one in heard)}, named: {len(planted)}")
+    print(f"  not named, fault of the last rep alone: {sum(one.last_alone for one in missed)}")
+    small = [one for one in missed if not one.seen and not one.last_alone]
+    print(f"  not named, and no measure of its kind changes by more than chance and measuring make: {len(small)}")
     print(f"  named within one rep of it: {format_share(len(near), len(planted))}")
     print(f"  what broke first is of the kind planted: {format_share(len(right), len(known))}")
     named = sum(one.breakdown is not None for one in clean)

@@ -1,7 +1,7 @@
 """What the commands print: tables and plain sentences."""
 
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from rich.console import Console, Group
@@ -284,10 +284,12 @@ def print_cautions(exercises: Sequence[Exercise]) -> None:
         print_section(out, exercise.name, list_own_cautions(exercise))
 
 
-def print_history(rows: Sequence["StoredReview"]) -> None:
-    """One row a stored review, the newest first."""
+def print_history(rows: Sequence["StoredReview"], beside: Mapping[int, str]) -> None:
+    """One row a stored review, the newest first; `beside`: what differs from the reference rep, by number."""
+    heading = WORDS["reference_rep"]["heading"]
     unused = set() if any(row.client for row in rows) else {"Client", "Session", "Set"}
     unused |= set() if any(row.problem_codes for row in rows) else {"Problem"}
+    unused |= set() if beside else {heading}
     table = []
     for row in rows:
         reps = row.reps + (f" + {row.partial_reps} partial" if row.partial_reps else "")
@@ -307,6 +309,7 @@ def print_history(rows: Sequence["StoredReview"]) -> None:
             "Exercise": row.exercise_id + (" (by hand)" if row.by_hand else ""),
             "Load": wording.format_load(row.load_kg),
             **dict(zip(RESULT_COLUMNS, [""] * 4 if is_blocked(row.problem_codes) else results, strict=True)),
+            heading: make_printable(beside.get(row.id, "")),
             "Problem": name_problems(row.problem_codes),
         }
         table.append({name: cell for name, cell in cells.items() if name not in unused})

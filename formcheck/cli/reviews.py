@@ -25,7 +25,12 @@ from formcheck.report.reference_text import describe_own
 from formcheck.report.wording import summarise
 from formcheck.services.own_limits import exercise_for
 from formcheck.services.pipeline import Outputs, review_clip
-from formcheck.services.reference_rep import attach_reference, explain_no_reference, find_own_reference_rep
+from formcheck.services.reference_rep import (
+    attach_reference,
+    explain_no_reference,
+    find_own_reference_rep,
+    list_in_short,
+)
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home, recordings_folder
 
@@ -186,7 +191,7 @@ def list_reviews(store: Store, exercise_id: str | None, client: str | None, limi
     rows = store.list_reviews(client=client_id, exercise_id=exercise_id, limit=limit)
     if exercise_id is not None and not rows:
         get_exercise(exercise_id)
-    print_history(rows)
+    print_history(rows, {} if client_id is None else list_in_short(store, rows))
 
 
 def print_stored_review(store: Store, number: int, json_file: Path | None, *, details: bool) -> None:

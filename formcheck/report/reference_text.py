@@ -47,6 +47,35 @@ def describe_comparison(found: ReferenceComparison) -> list[str]:
     return [*told, f"{where} {camera}"]
 
 
+def describe_in_short(found: ReferenceComparison) -> str:
+    """What differs, for a line of a list: the largest difference by its margin, and how many more there are."""
+    if not found.alike:
+        return _WORDS["short-elsewhere"]
+    told = sorted((item for item in found.differences if item.told), key=lambda item: -_count_margins(item))
+    if not told:
+        return _WORDS["short-nothing"]
+    name, amount = (
+        name_difference(told[0]),
+        format_amount(abs(told[0].difference), told[0].unit, measure=told[0].measure),
+    )
+    text = write_reason("short-difference", what=name[:1].lower() + name[1:], amount=amount, way=_name_way(told[0]))
+    return write_reason("short-more", told=text, count=len(told) - 1) if len(told) > 1 else text
+
+
+def describe_own_in_short(number: int) -> str:
+    """That other sets are held against a rep of this one, for a line of a list."""
+    return write_reason("short-own", rep=number)
+
+
+def describe_in_history(set_number: int, what: str) -> str:
+    """A set beside the reference rep, in a client's history."""
+    return write_reason("in-history", number=set_number, what=what)
+
+
+def _count_margins(item: ReferenceDifference) -> float:
+    return abs(item.difference) / max(item.margin, 1e-9)
+
+
 def describe_difference(item: ReferenceDifference) -> str:
     """One difference with its margin, such as *Torso angle: 6° ± 4° more than the reference rep*."""
     amount = format_amount(abs(item.difference), item.unit, item.margin, measure=item.measure)

@@ -1,16 +1,23 @@
 """The reference rep of a client: chosen, taken back, and other sets held against it."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import cast
 
 from formcheck.core.errors import StoreError, UsageError
-from formcheck.core.model import Rep, Review
-from formcheck.report.problem_text import is_review_blocked
-from formcheck.report.reference_text import describe_other_side, write_reason
+from formcheck.core.model import Rep, Review, ViewName
+from formcheck.report.problem_text import is_blocked, is_review_blocked
+from formcheck.report.reference_text import (
+    describe_in_short,
+    describe_other_side,
+    describe_own_in_short,
+    write_reason,
+)
 from formcheck.report.wording import is_view_known
 from formcheck.statistics.reference_rep import compare_with_reference, find_view
 from formcheck.storage import Store
-from formcheck.storage.rows import StoredReferenceRep
+from formcheck.storage.rows import StoredReferenceRep, StoredReview
 
 
 def choose_reference_rep(store: Store, review_id: int, number: int, *, created_at: datetime) -> None:
@@ -57,6 +64,46 @@ def hold_against(store: Store, review: Review, held: StoredReferenceRep) -> Revi
         raise UsageError(write_reason("rep-gone", review=held.review_id))
     found = compare_with_reference(review, reference, rep.number, session_on=held.session_on)
     return replace(review, reference=found)
+
+
+def list_in_short(
+    store: Store, rows: Sequence[StoredReview], loaded: Mapping[int, Review] | None = None
+) -> dict[int, str]:
+    """What differs in stored sets from their client's reference rep, a few words a set, by number (StoreError).
+
+    Sets that are held against none are left out, and so are those that cannot be read.
+
+    Parameters
+    ----------
+    loaded : reviews of these rows that are read already.
+    """
+    clients = {row.client_id for row in rows if row.client_id is not None}
+    held = {
+        (item.client_id, item.exercise_id, item.view): item
+        for client in sorted(clients)
+        for item in store.list_reference_reps(client=client)
+    }
+    read = dict(loaded or {})
+    found = {}
+    for row in rows:
+        mine = held.get((row.client_id or 0, row.exercise_id, cast(ViewName, row.view)))
+        if mine is None or is_blocked(row.problem_codes):
+            continue
+        try:
+            for number in {row.id, mine.review_id} - read.keys():
+                read[number] = store.load_review(number)
+            rep = _find_rep(read[mine.review_id], mine)
+            if rep is None or not read[row.id].reps:
+                continue
+            if row.id == mine.review_id:
+                found[row.id] = describe_own_in_short(rep.number)
+                continue
+            reference = read[mine.review_id]
+            compared = compare_with_reference(read[row.id], reference, rep.number, session_on=mine.session_on)
+            found[row.id] = describe_in_short(compared)
+        except (UsageError, StoreError):  # told where that set is opened
+            continue
+    return found
 
 
 def hold_against_review(store: Store, review_id: int, other_id: int) -> Review:

@@ -66,6 +66,7 @@ def sessions_stamp(store: Store, client_id: int, exercise_id: str) -> str:
         store.newest_corrections(_list_numbers(sessions)),
         sorted(_read_notes(store, store.list_reviews(client=client_id, exercise_id=exercise_id)).items()),
         store.plan_history(client_id, exercise_id),
+        store.list_reference_reps(client=client_id, exercise_id=exercise_id),
         find_pain_elsewhere(noted_elsewhere(store, client_id, exercise_id), exercise_id, load_rules().pain.sessions),
     )
     return hashlib.sha256(repr(parts).encode()).hexdigest()

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
+from formcheck.core.model import ExerciseRef
 from formcheck.formats import decode
 from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
@@ -79,6 +80,35 @@ def test_a_reference_rep_is_chosen_listed_compared_and_removed(run: Run, home: P
     assert "review 1" not in read_output(run("reference", "list"))
     read_output(run("reference", "remove", 2))
     assert json.loads(run("history", 1, "--json", "-").stdout)["reference"] is None
+
+
+def test_a_clients_history_says_in_short_what_differs_from_the_reference_rep(run: Run, home: Path) -> None:
+    assert "reference" not in read_output(run("history", "--client", "Ada"))
+    read_output(run("reference", "set", 1, 2))
+    listed = read_output(run("history", "--client", "Ada"))
+    assert "Beside the reference rep" in listed
+    assert "its rep 2 is the reference" in listed
+    assert "no difference" in listed  # the same sample again
+    assert "reference" not in read_output(run("history"))
+
+
+@pytest.mark.parametrize(("other", "why"), [("client", "another client"), ("exercise", "Squat"), ("side", "side")])
+def test_a_reference_rep_of_another_client_exercise_or_side_is_refused_in_one_sentence(
+    run: Run, home: Path, other: str, why: str
+) -> None:
+    read_output(run("reference", "set", 1, 1))
+    with Store.open(default_store()) as store:
+        review = store.load_review(2)
+        if other == "exercise":
+            review = dataclasses.replace(review, exercise=ExerciseRef("squat", "Squat"))
+        if other == "side":
+            review = dataclasses.replace(review, view=dataclasses.replace(review.view, name="left"))
+        number = store.save_review(review, created_at=NOON, client="Bea" if other == "client" else "Ada")
+    assert says(read_refusal(run("reference", "show", number, "--against", 1), 2), why)
+    shown = run("reference", "show", number)
+    assert shown.exit_code == 2
+    assert says(read_refusal(shown, 2), "reference rep")
+    assert json.loads(run("history", number, "--json", "-").stdout)["reference"] is None
 
 
 def test_what_can_be_no_reference_rep_is_refused_in_one_sentence(run: Run, home: Path) -> None:

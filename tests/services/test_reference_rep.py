@@ -11,6 +11,7 @@ import pytest
 from formcheck.analysis import analyse
 from formcheck.core.errors import StoreError, UsageError
 from formcheck.core.model import Review
+from formcheck.core.vocabulary import get_title
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode, make_document, make_review_schema
 from formcheck.report.reference_text import describe_comparison
@@ -20,10 +21,12 @@ from formcheck.services.reference_rep import (
     explain_no_reference,
     find_own_reference_rep,
     hold_against_review,
+    list_in_short,
 )
 from formcheck.statistics.reference_rep import MOST_YAW_DEG, compare_with_reference
 from formcheck.storage import Store
 from tests import lifter
+from tests.facts import says
 from tests.storage.conftest import NOON, one_sentence
 
 RAISE = get_exercise("lateral-raise")
@@ -201,3 +204,35 @@ def test_a_damaged_reference_keeps_no_other_review_from_being_read(store: Store,
     review = store.load_review(second)
     assert attach_reference(store, second, review) == review
     assert "cannot be read" in explain_no_reference(store, second, review)
+
+
+def test_every_set_of_a_list_is_told_in_short(store: Store, good: Review, low: Review, make_set: MakeSet) -> None:
+    first, second = keep(store, good), keep(store, low)
+    equal, far, bea = keep(store, make_set(90.0, 3)), keep(store, turned(low, 20.0)), keep(store, low, "Bea")
+    side = keep(store, dataclasses.replace(low, view=dataclasses.replace(low.view, name="left")))
+    assert list_in_short(store, store.list_reviews()) == {}
+    choose_reference_rep(store, first, 2, created_at=NOON)
+    found = list_in_short(store, store.list_reviews())
+    assert found.keys() == {first, second, equal, far}
+    assert bea not in found
+    assert side not in found
+    assert (found[first], found[equal], found[far]) == (
+        "its rep 2 is the reference",
+        "no difference",
+        "camera elsewhere",
+    )
+    told = [item for item in hold_against_review(store, second, first).reference.differences if item.told]  # type: ignore[union-attr]
+    most = max(told, key=lambda item: abs(item.difference) / item.margin)
+    assert says(found[second], get_title(most.measure), f"{abs(most.difference):.0f}°", "less")
+    assert found[second].endswith(f", {len(told) - 1} more") == (len(told) > 1)
+    # What is read already is not read again.
+    rows = store.list_reviews(client="Ada")
+    assert list_in_short(store, rows, {row.id: store.load_review(row.id) for row in rows}) == found
+
+
+def test_a_damaged_set_keeps_no_other_out_of_a_list(store: Store, good: Review, low: Review) -> None:
+    first, second, third = keep(store, good), keep(store, low), keep(store, low)
+    choose_reference_rep(store, first, 2, created_at=NOON)
+    with store.engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE documents SET body = '{}' WHERE review_id = ?", (second,))
+    assert list_in_short(store, store.list_reviews()).keys() == {first, third}

@@ -350,6 +350,26 @@ def test_lists_and_buttons_tell_the_reps_of_each_arm(client_id: int, open_page: 
     assert page.button(key=f"open_set_{number}").label == "Set 1: 3 left, 2 right, 8 kg"
 
 
+def test_sessions_say_in_short_what_differs_from_the_reference_rep(
+    client_id: int, open_page: Callable[..., AppTest]
+) -> None:
+    def read() -> list[str]:
+        page = open_page()
+        page.query_params["client"] = str(client_id)
+        page = page.switch_page("formcheck/web/pages/clients.py").run()
+        assert not page.exception
+        return [item.body for item in page.html if "beside the reference rep" in item.body]
+
+    assert read() == []
+    with Store.open(default_store()) as store:
+        first = min(row.id for row in store.list_reviews(client=client_id))
+        store.set_reference_rep(first, store.load_review(first).reps[1].top_s, created_at=datetime.now(UTC))
+    newest, middle, oldest = read()
+    assert says(oldest, "Set 1", "beside the reference rep", "its rep 2 is the reference")
+    assert says(newest, "Set 1", "beside the reference rep", "arm", "less")
+    assert says(middle, "arm", "less")
+
+
 def test_pieces_escape_and_tell() -> None:
     card = render_advice(Advice("raise", "r", "<b>more</b>", ("<i>a</i>",), ("d",), "<u>s</u>"))
     assert "<b>more" not in card

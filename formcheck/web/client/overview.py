@@ -1,6 +1,6 @@
 """One client over time: advice, what changed beyond the margin, planned and done, plans, sessions."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from typing import TypeVar
 
@@ -13,7 +13,7 @@ from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.report import wording
 from formcheck.report.rating_text import describe_agreement
-from formcheck.report.reference_text import describe_held
+from formcheck.report.reference_text import describe_held, describe_in_history
 from formcheck.storage import Client, Session, Store
 from formcheck.storage.clients import LONGEST_NAME
 from formcheck.storage.rows import StoredReferenceRep
@@ -122,7 +122,10 @@ def _show_progress(client: Client, exercise_id: str, stored: Sequence[Session]) 
     _show_done(newest)
     _show_earlier(f"The {wording.count(len(older), 'session')} before", "client_done", older, _show_done)
     layout.show_section("The sessions")
-    lines = list(zip(progress.sessions, loaded.notes, loaded.stored, strict=True))[::-1]
+    lines = [
+        (line, notes, session, loaded.beside_reference)
+        for line, notes, session in zip(progress.sessions, loaded.notes, loaded.stored, strict=True)
+    ][::-1]
     for line in lines[:_NEWEST]:
         _show_session(line)
     earlier = lines[_NEWEST:]
@@ -181,12 +184,13 @@ def _show_earlier(title: str, key: str, lines: Sequence[T], show_one: Callable[[
                 st.caption(f"Only the newest {_EARLIER} of them are listed.")
 
 
-def _show_session(session: tuple[SessionLine, Sequence[SetNote | None], Session]) -> None:
-    line, notes, rows = session
+def _show_session(session: tuple[SessionLine, Sequence[SetNote | None], Session, Mapping[int, str]]) -> None:
+    line, notes, rows, beside = session
     with st.container(border=True, key=f"fc_session_{rows.sets[0].id}"):
         remarks = [
             f"Set {number}: {said}" for number, note in enumerate(notes, 1) if (said := wording.format_note(note))
         ]
+        remarks += [describe_in_history(row.set_number, beside[row.id]) for row in rows.sets if row.id in beside]
         st.html(render("client", "session", wording.format_day(line.day), line, remarks))
         with st.container(horizontal=True):
             for row in rows.sets:

@@ -41,6 +41,7 @@ from formcheck.findings import judge_set, list_views
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.measures.withheld import (
     SIDES_SWAPPED,
+    find_hidden_arms,
     find_hidden_strokes,
     make_swap_problem,
     withhold,
@@ -53,6 +54,7 @@ from formcheck.recognition.working_arms import (
     WorkingArms,
     find_working_arms,
     make_one_arm,
+    note_hidden_arms,
     note_sides,
     take_known_arms,
 )
@@ -268,6 +270,9 @@ def _analyse_part(
     unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 else set()
     turned = [rep for rep in reps if mark_inside(signals.t, swapped)[_span(signals.t, rep)].any()]
     hidden = find_hidden_strokes(reps, signals, driver_name)
+    if driver_name in ARM_DRIVERS:
+        unseen = find_hidden_arms(reps, signals, driver_name)
+        quality = replace(quality, notes_coded=(*quality.notes_coded, *note_hidden_arms(unseen)))
     unsure |= {reps.index(rep) for rep in reps if rep in turned or rep.number in hidden}
     gone = mark_inside(signals.t, [span for index, span in enumerate(list_spans(reps)) if index in unsure])
     sure = np.where(gone, np.nan, driver)

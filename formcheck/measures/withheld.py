@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from formcheck.core.model import CameraView, Measure, Message, QualityProblem, Rep, Side, Signals
+from formcheck.core.model import SIDES, CameraView, Measure, Message, QualityProblem, Rep, Side, Signals
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.margins import TIME_MEASURES
 from formcheck.measures.window import MIN_SEEN_SHARE
@@ -40,6 +40,22 @@ def find_hidden_strokes(reps: Sequence[Rep], signals: Signals, driver_name: str)
             if np.isfinite(signals.get(driver_name, rep.side)[inside]).mean() < MIN_SEEN_SHARE:
                 hidden[rep.number] = rep.side
     return hidden
+
+
+def find_hidden_arms(reps: Sequence[Rep], signals: Signals, driver_name: str) -> tuple[Side, ...]:
+    """Arms whose own curve was hidden for most of the time from the first repetition to the last: they may be guessed.
+
+    signals : as for `find_hidden_strokes`.
+    """
+    if not reps:
+        return ()
+    inside = (signals.t >= reps[0].start_s) & (signals.t <= reps[-1].end_s)
+    return tuple(
+        side
+        for side in SIDES
+        if (driver_name, side) in signals.series
+        and np.isfinite(signals.get(driver_name, side)[inside]).mean() < 1.0 - MIN_SEEN_SHARE
+    )
 
 
 def withhold_times(readings: Sequence[Reading], hidden: Mapping[int, Side]) -> tuple[Reading, ...]:

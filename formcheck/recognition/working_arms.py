@@ -125,6 +125,11 @@ def note_sides(exercise: Exercise, sides: Sides, reps: Sequence[Rep]) -> tuple[M
     return (Message("other-sides", {"done": sides, "expected": exercise.sides}),)
 
 
+def note_hidden_arms(hidden: Sequence[Side]) -> tuple[Message, ...]:
+    """That the camera does not show what an arm did; nothing where it shows neither, which is said otherwise."""
+    return (Message("arm-not-shown", {"side": hidden[0]}),) if len(hidden) == 1 else ()
+
+
 def _take_turn(one: Stroke, alone: Sequence[Stroke]) -> Stroke:
     """A stroke of which both arms seem to move, as the one that was due: the other than that before it."""
     before = [other for other in alone if other.start_s < one.start_s]

@@ -13,7 +13,8 @@ from formcheck.findings import judge_set
 from formcheck.measures.across_reps import Reading, measure_set
 from formcheck.measures.per_rep import READERS
 from formcheck.measures.window import NO_STROKE_BEFORE, ONE_ARM, Value, Window
-from formcheck.measures.withheld import find_hidden_strokes, withhold_times
+from formcheck.measures.withheld import find_hidden_arms, find_hidden_strokes, withhold_times
+from formcheck.recognition.working_arms import note_hidden_arms
 from tests.rendered import load_landmarks, load_truth
 
 T = np.linspace(0, 20, 601)
@@ -131,3 +132,31 @@ def test_rows_of_the_arm_behind_the_body_are_counted_and_not_called_hasty() -> N
     assert grades["lowering"] is None
     assert not [point for point in review.points if point.verdict == "not_met"]
     assert grades["torso-still"] == "met"
+
+
+def test_an_arm_is_hidden_whose_curve_is_gone_for_most_of_the_set() -> None:
+    reps = make_strokes("left", "right", "left", "right")
+    whole, gone = draw(reps, "left", (90.0, 88.0)), draw(reps, "right", (80.0, 85.0))
+    gone[(reps[0].start_s + 3.0 < T) & (reps[3].end_s > T)] = np.nan
+
+    def find_in(reps: Sequence[Rep], right: Array) -> tuple[Side, ...]:
+        curves: dict[tuple[str, Side | None], Array] = {("arm_raise", "left"): whole, ("arm_raise", "right"): right}
+        return find_hidden_arms(reps, Signals(T, curves), "arm_raise")
+
+    assert find_in(reps, gone) == ("right",)
+    assert find_in(reps, draw(reps, "right", (80.0, 85.0))) == ()
+    assert find_in((), gone) == ()
+    assert note_hidden_arms(("right",)) == (Message("arm-not-shown", {"side": "right"}),)
+    assert note_hidden_arms(("left", "right")) == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "arm"), [("102_biceps_curl", "left"), ("051_bent_over_row", "right"), ("233_bent_over_row", None)]
+)
+def test_the_arm_that_a_camera_at_the_side_hides_is_said_to_be_not_shown(name: str, arm: Side | None) -> None:
+    # Curls of the right arm filmed from the right, which are told as of both; rows from the left and from the front.
+    review = analyse(load_landmarks(name), get_exercise(name[4:].replace("_", "-"))).review
+    assert [note.parameters["side"] for note in review.quality.notes_coded if note.code == "arm-not-shown"] == (
+        [arm] if arm else []
+    )
+    assert any(f"does not show the {arm} arm's reps" in note for note in review.quality.notes) == (arm is not None)

@@ -53,7 +53,7 @@ def describe_in_short(found: ReferenceComparison) -> str:
         return _WORDS["short-elsewhere"]
     told = sorted((item for item in found.differences if item.told), key=lambda item: -_count_margins(item))
     if not told:
-        return _WORDS["short-nothing"]
+        return _WORDS["short-nothing" if found.differences else "short-nothing-in-common"]
     name, amount = (
         name_difference(told[0]),
         format_amount(abs(told[0].difference), told[0].unit, measure=told[0].measure),

@@ -14,7 +14,7 @@ from formcheck.core.model import Review
 from formcheck.core.vocabulary import get_title
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode, make_document, make_review_schema
-from formcheck.report.reference_text import describe_comparison
+from formcheck.report.reference_text import describe_comparison, describe_in_short
 from formcheck.services.reference_rep import (
     attach_reference,
     choose_reference_rep,
@@ -225,6 +225,8 @@ def test_every_set_of_a_list_is_told_in_short(store: Store, good: Review, low: R
     most = max(told, key=lambda item: abs(item.difference) / item.margin)
     assert says(found[second], get_title(most.measure), f"{abs(most.difference):.0f}°", "less")
     assert found[second].endswith(f", {len(told) - 1} more") == (len(told) > 1)
+    bare = dataclasses.replace(hold_against_review(store, second, first).reference, differences=())  # type: ignore[type-var]
+    assert describe_in_short(bare) == "nothing to compare"  # type: ignore[arg-type]
     # What is read already is not read again.
     rows = store.list_reviews(client="Ada")
     assert list_in_short(store, rows, {row.id: store.load_review(row.id) for row in rows}) == found

@@ -6,6 +6,7 @@ before it listens, so that a page started by plain ``streamlit run app.py`` has 
 """
 
 import importlib
+import logging
 import os
 import sys
 import threading
@@ -53,9 +54,15 @@ def prepare() -> None:
     """Do what must be done once in the page's process; call it as often as you like."""
     with _lock:
         stop_address_lookups()
+        logging.getLogger("streamlit.runtime.caching.cache_data_api").addFilter(_is_news)
         own_files.use_folder(own_exercises_folder)
         for name in LOADED_FIRST:
             importlib.import_module(name)
+
+
+def _is_news(record: logging.LogRecord) -> bool:
+    """Whether a line of Streamlit's log says something: that its caches begin before its server is so on purpose."""
+    return "No runtime found" not in record.getMessage()
 
 
 def stop_address_lookups() -> None:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -397,6 +398,29 @@ def test_without_landmarks_the_numbers_are_still_compared(page: AppTest, stored:
     assert not page.exception
     assert says(page.info[0].value, "no longer kept")
     assert 'data-label="Change"' in read_page(page)
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_how_a_film_that_is_missing_comes_about_is_told_where_its_clip_lies_there(
+    formcheck_home: Path, open_page: Callable[..., AppTest], tmp_path: Path, there: bool
+) -> None:
+    file = tmp_path / "set.mp4"
+    if there:
+        file.touch()
+    for place in (1, 2):
+        analysis = synthetic_analysis(f"own-{place}.mp4")
+        clip = replace(analysis.review.clip, sha256=f"{700 + place:064x}")
+        review, made = replace(analysis.review, clip=clip), datetime(2026, 12, place, 12, tzinfo=UTC)
+        with Store.open(default_store()) as store:
+            number = store.save_review(review, created_at=made, client="Ben", clip_path=file)
+        files = DataFolder(data_home()).artifacts(number)
+        files.folder.mkdir(parents=True)
+        save_recording(replace(synthetic_recording(analysis), clip=clip), files.recording)
+    opened = open_page()
+    opened.query_params["after"] = str(number)
+    (told,) = (item.value for item in opened.switch_page("formcheck/web/pages/compare.py").run().info)
+    assert says(told, "no film")
+    assert ("open it once" in told) == there
 
 
 def test_nothing_to_compare_is_said(open_page: Callable[..., AppTest], store_review: Callable[..., int]) -> None:

@@ -71,6 +71,12 @@ def test_no_visitor_is_the_first_to_load_what_imports_itself_in_a_circle(
     assert done.stdout.split() == []
 
 
+def test_it_warns_of_nothing_that_is_so_on_purpose(root: Path) -> None:
+    code = "from formcheck.web import launcher; launcher.prepare(); launcher.prepare()"
+    done = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
 def test_the_server_and_every_visitor_pass_it_first(root: Path) -> None:
     lines = [line.strip() for line in (root / "app.py").read_text(encoding="utf-8").splitlines() if line[:1] == " "]
     run = [line for line in lines if not line.startswith(("import ", "from ")) and line]

@@ -155,6 +155,8 @@ def test_the_keyboard_alone_opens_a_comment_goes_round_in_it_and_comes_back(addr
     dialog.wait_for(state="detached")
     back = "document.activeElement.shadowRoot?.activeElement?.textContent === 'Comment on this moment'"
     page.wait_for_function(back)
+    page.set_viewport_size(NARROW)
+    page.get_by_role("button", name="Menu", exact=True).wait_for()
 
 
 @pytest.fixture

@@ -52,6 +52,15 @@ def test_the_list_shows_the_newest_first_with_outcome_and_cue(
     assert "Lift until the hands are as high as the shoulders." in text
 
 
+def test_reps_that_were_broken_off_are_counted_apart(
+    open_page: Callable[..., AppTest], store_review: Callable[..., int]
+) -> None:
+    made = synthetic_analysis()
+    reps = tuple(replace(rep, complete=rep.number < 5) for rep in made.review.reps)
+    store_review(replace(made, review=replace(made.review, reps=reps)))
+    assert "4 reps + 2 partial · 8 kg" in read_page(open_page().switch_page(LIST).run())
+
+
 def test_a_set_is_found_by_a_part_of_a_name(formcheck_home: Path, open_page: Callable[..., AppTest]) -> None:
     fill_store(formcheck_home, 8)
     page = open_page().switch_page(LIST).run()

@@ -51,8 +51,9 @@ class InboxRow:
     def facts(self) -> str:
         """Reps and load, and that an earlier formcheck made the review."""
         stored = self.stored
-        every = stored.complete_reps + stored.partial_reps
-        done = wording.count(every, "rep") if stored.partial_reps else wording.name_reps(every, stored.reps)
+        done = wording.name_reps(stored.complete_reps, stored.reps)
+        if stored.partial_reps:
+            done += f" + {stored.partial_reps} partial"
         return " · ".join(filter(None, (done, wording.format_load(stored.load_kg), "earlier" if self.earlier else "")))
 
 

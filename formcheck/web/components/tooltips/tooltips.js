@@ -6,6 +6,8 @@ export default function (component) {
   const scheme = () => getComputedStyle(document.querySelector(".stApp") || document.body).colorScheme;
   let drawnFor = scheme();
   const following = setInterval(() => {
+    // WCAG 2.2, 2.5.3: the button that reads "Menu" (sheet.css) is also called so; Streamlit calls it "Expand sidebar".
+    document.querySelector("[data-testid=stExpandSidebarButton]")?.setAttribute("aria-label", "Menu");
     const now = scheme();
     if (now === drawnFor) return;
     drawnFor = now;

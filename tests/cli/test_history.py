@@ -61,7 +61,7 @@ def test_history_shows_a_review_again(run: Run, stored: Store, tmp_path: Path) -
 
 
 def test_history_checks_and_deletes(run: Run, stored: Store) -> None:
-    assert says(read_output(run("history", "--check")), "sound", "1 review")
+    assert says(read_output(run("history", "--check")), "undamaged", "1 review")
     assert says(read_output(run("history", "1", "--delete")), "review 1", "deleted")
     assert "no review 1" in read_refusal(run("history", "1"), 1)
     assert "no review 1" in read_refusal(run("history", "1", "--delete"), 1)

@@ -207,7 +207,7 @@ def test_without_landmarks_a_correction_is_refused_in_a_sentence(
     assert not opened.exception
     field(opened, "_1_start").set_value(round(SET.starts[0] + 0.3, 2)).run()
     assert not opened.exception
-    assert says(opened.error[0].value, "not kept")
+    assert says(opened.error[0].value, "no longer kept")
     assert opened.button(key="keep_correction").disabled
 
 

@@ -30,7 +30,7 @@ CONTENTS = {
     "By need": "first-set ten-clips client-weeks own-exercise own-limits python scale",
     "Reference": "commands checks review-format training-format",
     "How far to trust it": "method verdicts rendered-sets accuracy real-people safety",
-    "Working on it": "design benchmarks",
+    "Working on it": "design benchmarks trial",
 }
 
 

@@ -109,6 +109,8 @@ def test_an_unknown_exercise_names_the_nearest() -> None:
         get_exercise("latral-raise")
     with pytest.raises(UsageError, match="known are"):
         get_exercise("zzz")
+    with pytest.raises(UsageError, match=r"'\.\./\.\./zzz'"):
+        get_exercise("../../zzz")
 
 
 def test_every_caution_is_used() -> None:

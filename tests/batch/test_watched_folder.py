@@ -117,7 +117,7 @@ def test_the_command_reviews_what_arrives_for_the_client(
     done = call("watch", tmp_path, "--client", " Nora  Invented ", "--exercise", "squat")
     assert done.exit_code == 0, done.output
     assert asked == [ClipRequest(str(tmp_path / "set.mp4"), "squat", "Nora Invented")]
-    assert "No longer watched" in done.output
+    assert "no longer watched" in done.output
     assert call("watch", tmp_path).exit_code == 2  # whose sets they are is always said
     assert call("watch", tmp_path / "nowhere", "--client", "Nora").exit_code != 0
 

@@ -49,7 +49,7 @@ def test_what_arrived_of_a_film_is_reviewed(
     assert [path.read_bytes() for path in DataFolder(formcheck_home).clips.iterdir()] == [content]
     (job,) = map(job_of, launched)
     assert (job.request.kind, job.request.clip_name.startswith("filmed ")) == ("look", True)
-    assert not any("did not end" in item.body for item in page.html)
+    assert not any("An unfinished film" in item.body for item in page.html)
     assert any('class="fc-clip"' in item.body and "filmed" in item.body for item in page.html)
 
 
@@ -60,7 +60,7 @@ def test_what_arrived_of_a_film_is_discarded(
     page = open_page()
     page.button(key=f"discard_{NAME}").click().run()
     assert not page.exception
-    assert not any("did not end" in item.body for item in page.html)
+    assert not any("An unfinished film" in item.body for item in page.html)
     assert list(DataFolder(formcheck_home).film_pieces.iterdir()) == []
     assert launched == []
 
@@ -69,7 +69,7 @@ def test_a_film_that_still_comes_is_not_listed(
     formcheck_home: Path, tmp_path: Path, open_page: Callable[..., AppTest]
 ) -> None:
     lay_film(formcheck_home, tmp_path, age_s=0)
-    assert not any("did not end" in item.body for item in open_page().html)
+    assert not any("An unfinished film" in item.body for item in open_page().html)
 
 
 @pytest.mark.parametrize(

@@ -86,8 +86,9 @@ def print_review(
     load = wording.format_load(review.set_info.load_kg)
     view = f"{wording.describe_view(review.view)}."
     out.print(f"{load}. {view}" if load else view)
+    later = () if details else _list_hidden_arms(review)
     notes = wording.describe_quality(review.quality) if details else review.quality.notes
-    for line in (*notes, *describe_second(review)):
+    for line in (*(note for note in notes if note not in later), *describe_second(review)):
         out.print(line)
     _print_corrections(out, review)
     cue = choose_next_cue(review, exercise)
@@ -107,10 +108,19 @@ def print_review(
         missing = [(reason, "; ".join(names)) for reason, names in reasons.items()]
         print_section(out, "Not measured in this clip", missing)
     else:
-        _print_points(out, review, exercise, told=cue.cue if cue is not None else "")
+        _print_points(out, review, exercise, told=cue.cue if cue is not None else "", unseen=later)
     _print_cautions(out, review, details=details)
     if more and not details:
         out.print(f"Each point with its numbers, limits and sources: {more}", soft_wrap=True)
+
+
+def _list_hidden_arms(review: Review) -> tuple[str, ...]:
+    """What is said of an arm that is hidden, in a set of both arms: the other one tells its count, so it can wait."""
+    if any(rep.side for rep in review.reps):
+        return ()
+    quality = review.quality
+    told = zip(quality.notes, quality.notes_coded, strict=False)
+    return tuple(text for text, note in told if note.code == "arm-not-shown")
 
 
 def _print_cautions(out: Console, review: Review, *, details: bool) -> None:
@@ -194,10 +204,13 @@ def _print_findings(out: Console, review: Review, exercise: Exercise | None) -> 
             print_item(out, basis, mark=f"[{number}]")
 
 
-def _print_points(out: Console, review: Review, exercise: Exercise | None, *, told: str) -> None:
+def _print_points(
+    out: Console, review: Review, exercise: Exercise | None, *, told: str, unseen: Sequence[str] = ()
+) -> None:
     """Every point under its grade: with its evidence where it is to change, else by its name.
 
     told : the cue printed already, which no point says again.
+    unseen : what else this camera does not show.
     """
     names: list[tuple[ShownGrade, str]] = []
     for grade, findings in summary.group_findings(review, exercise).items():
@@ -210,6 +223,7 @@ def _print_points(out: Console, review: Review, exercise: Exercise | None, *, to
             names += [(grade, f"{item.film_instead}: {item.title}.") for item in findings]
         else:
             names.append((grade, f"{wording.GRADE_WORDS[grade]}: {' · '.join(item.title for item in findings)}."))
+    names += [("unseen", text) for text in unseen]
     if names:
         out.print()
     for grade, text in names:

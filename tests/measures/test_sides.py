@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from formcheck.analysis import analyse
+from formcheck.cli.printing import print_review
 from formcheck.core.model import Array, CameraView, Message, Quality, Rep, Side, Signals, Tempo
 from formcheck.exercises.registry import get_exercise
 from formcheck.findings import judge_set
@@ -160,3 +161,13 @@ def test_the_arm_that_a_camera_at_the_side_hides_is_said_to_be_not_shown(name: s
         [arm] if arm else []
     )
     assert any(f"does not show the {arm} arm's reps" in note for note in review.quality.notes) == (arm is not None)
+
+
+@pytest.mark.parametrize(("name", "after"), [("102_biceps_curl", True), ("051_bent_over_row", False)])
+def test_a_hidden_arm_is_told_after_the_points_where_the_other_tells_the_count(
+    name: str, after: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    exercise = get_exercise(name[4:].replace("_", "-"))
+    print_review(analyse(load_landmarks(name), exercise).review, exercise, details=False)
+    said = " ".join(capsys.readouterr().out.split())
+    assert (said.index("This camera does not show the") > said.index("could be seen from here")) is after

@@ -5,7 +5,7 @@ from itertools import pairwise
 from statistics import fmean
 
 from formcheck.core.model import SIDES, Finding, Grade, Measure, Review, Side
-from formcheck.core.vocabulary.numbers import format_with_margin, round_to_margin
+from formcheck.core.vocabulary.numbers import HARD, format_with_margin, round_to_margin
 from formcheck.exercises.schema import Check, Exercise
 from formcheck.report import wording
 from formcheck.report.next_cue import NextCue
@@ -171,13 +171,20 @@ def _make_target_of_change(check: Check, finding: Finding, found: list[Measure])
 
 
 def _write_on_its_side(check: Check, item: TrendValue) -> str:
-    """A value by as many digits as put it where it lies, on or beyond the target: 79.5° does not meet 80°."""
+    """A value by as many digits as put it where it lies, on or beyond the target: 79.5° ± 4° does not meet 80°.
+
+    The margin is written as it is in the other reps.
+    """
     beyond = compute_excess(check, item.value) > 0
     for finer in range(_MOST_DIGITS_MORE):
         shown, _ = round_to_margin(item.value, item.margin, check.unit, check.measure, finer=finer)
         if (compute_excess(check, shown) > 0) == beyond:
             break
-    return format_with_margin(item.value, item.margin, check.unit, check.measure, finer=finer)
+    fine, usual = (
+        wording.split_margin(format_with_margin(item.value, item.margin, check.unit, check.measure, finer=digits))
+        for digits in (finer, 0)
+    )
+    return f"{fine[0]}{HARD}±{HARD}{usual[1]}"
 
 
 def _grade_changes(review: Review, check: Check, limit: float) -> dict[int, Grade]:

@@ -7,6 +7,7 @@ import pytest
 
 from formcheck.core.model import Finding, Message, Point, Side
 from formcheck.exercises.registry import get_exercise
+from formcheck.report import wording
 from formcheck.report.cue_trend import make_cue_trend
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.report.trend_chart import draw_trend
@@ -63,6 +64,7 @@ def test_a_rep_short_of_the_target_is_not_written_as_one_that_meets_it() -> None
     assert far is not None
     assert near.text.startswith(f"{target - 0.4:.1f}°")  # one digit more than the margin of 4° asks for
     assert "." not in far.text
+    assert wording.split_margin(near.text)[1] == wording.split_margin(far.text)[1]
 
 
 def test_without_a_cue_the_first_point_that_was_judged_is_shown() -> None:

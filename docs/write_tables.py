@@ -67,32 +67,45 @@ def _pattern(name: str) -> str:
 
 def accuracy() -> str:
     """What the tables of rendered sets and verdicts say over all exercises, in a few lines."""
-    reps = block_of(RENDERED.read_text(encoding="utf-8"), "sets")
-    verdicts = block_of(VERDICTS.read_text(encoding="utf-8"), "grades")
-
-    def find(pattern: str, text: str) -> tuple[str, ...]:
-        found = re.search(pattern, text, flags=re.M)
-        if found is None:
-            raise SystemExit(f"No line {pattern!r} in the printed tables.")
-        return found.groups()
-
-    sets, right = find(r"^all with both sides +(\d+) +(\d+) ", reps)
-    coach, larger, praised = find(r"^all +(\d+ of \d+) \(.*?\) +(\d+ of \d+) \(.*?\) +(\d+) ", verdicts)
-    clean, sure, probable = find(r"^clean sets +(\d+) +(\d+) +(\d+)$", verdicts)
+    reps, verdicts = RENDERED.read_text(encoding="utf-8"), VERDICTS.read_text(encoding="utf-8")
+    tuned = _part_figures(block_of(reps, "sets"), block_of(verdicts, "grades"))
+    kept_back = _part_figures(block_of(reps, "sets kept back"), block_of(verdicts, "grades kept back"))
     people = (ROOT / "docs" / "real-people.md").read_text(encoding="utf-8")
-    (line,) = find(r"^\| landmarks, together \| ([\d.]+) \|", people)
-    (undecided,) = find(r"^all checks undecided, camera as the exercise asks +(\d+)%", verdicts)
-    rows = (
-        ("over rendered sets of all exercises, truth known", "`sets.py`, `grades.py`"),
-        ("---", "---"),
-        ("every rep found, and rightly called whole or partial", f"{right} of {sets} sets"),
-        ("faults named that a coach would just name; larger ones", f"{coach}; {larger}"),
-        ("faults praised", praised),
-        ("clean sets with a false alarm, sure; probable", f"{sure}; {probable} of {clean}"),
-        ("points decided, camera as the exercise asks", f"{100 - int(undecided)} %"),
-        ("arm's line against the silhouette of one filmed woman (`real_people.py`)", f"{line}° median error"),
+    (line,) = _find(r"^\| landmarks, together \| ([\d.]+) \|", people)
+    names = (
+        "rendered sets of all exercises, truth known (`sets.py`, `grades.py`)",
+        "sets whose every rep is found, and rightly called whole or partial",
+        "faults named that a coach would just name; larger ones",
+        "faults praised",
+        "clean sets with a false alarm, sure; probable",
+        "points decided, camera as the exercise asks",
     )
-    return "\n".join(f"| {what} | {figure} |" for what, figure in rows)
+    head = (names[0], f"{tuned[0]} sets it was fitted to", f"{kept_back[0]} kept back, opened once")
+    silhouette = (
+        "arm's line against the silhouette of one filmed woman (`real_people.py`)",
+        f"{line}° median error",
+        "",
+    )
+    rows = [head, ("---", "---", "---"), *zip(names[1:], tuned[1:], kept_back[1:], strict=True), silhouette]
+    return "\n".join("| " + " | ".join(row) + " |" for row in rows)
+
+
+def _part_figures(reps: str, verdicts: str) -> tuple[str, ...]:
+    """The column of one part of the rendered sets: how many there are, and what was found of them."""
+    (all_sets,) = _find(r"^(\d+) sets$", verdicts)
+    sets, right = _find(r"^all with both sides +(\d+) +(\d+) ", reps)
+    coach, larger, praised = _find(r"^all +(\d+ of \d+) \(.*?\) +(\d+ of \d+) \(.*?\) +(\d+) ", verdicts)
+    clean, sure, probable = _find(r"^clean sets +(\d+) +(\d+) +(\d+)$", verdicts)
+    (undecided,) = _find(r"^all checks undecided, camera as the exercise asks +(\d+)%", verdicts)
+    decided = f"{100 - int(undecided)} %"
+    return all_sets, f"{right} of {sets}", f"{coach}; {larger}", praised, f"{sure}; {probable} of {clean}", decided
+
+
+def _find(pattern: str, text: str) -> tuple[str, ...]:
+    found = re.search(pattern, text, flags=re.M)
+    if found is None:
+        raise SystemExit(f"No line {pattern!r} in the printed tables.")
+    return found.groups()
 
 
 def example() -> str:

@@ -202,17 +202,26 @@ def test_tables_are_those_of_the_code_and_the_benchmark() -> None:
     assert done.returncode == 0, f"python docs/write_tables.py --write puts this right:\n{done.stdout}{done.stderr}"
 
 
-def test_the_accuracy_table_says_what_the_printed_tables_say() -> None:
+@pytest.mark.parametrize(("column", "blocks"), [(2, ("sets", "grades")), (3, ("sets kept back", "grades kept back"))])
+def test_the_accuracy_table_says_what_the_printed_tables_say(column: int, blocks: tuple[str, str]) -> None:
     """Read without the script: every figure of the README's table stands in a line of the tables it is taken from."""
     pages = ((ROOT / "docs" / name).read_text(encoding="utf-8") for name in ("rendered-sets.md", "verdicts.md"))
-    there = "\n".join(pages)
-    shown = README.split("<!-- accuracy -->")[1].split("<!-- accuracy end -->")[0]
-    figures = [row.split("|")[2].strip() for row in shown.strip().splitlines()[2:]]
-    assert 5 <= len(figures) <= 6
-    right, of = re.fullmatch(r"(\d+) of (\d+) sets", figures[0]).groups()  # type: ignore[union-attr]
-    assert re.search(rf"^all with both sides +{of} +{right} ", there, flags=re.M)
-    coach, larger = figures[1].split("; ")
-    assert re.search(rf"^all +{coach} .*{larger} .* {figures[2]} +\d+$", there, flags=re.M)
+    reps, verdicts = (
+        page.split(f"<!-- {block} -->")[1].split(f"<!-- {block} end -->")[0]
+        for page, block in zip(pages, blocks, strict=True)
+    )
+    shown = README.split("<!-- accuracy -->")[1].split("<!-- accuracy end -->")[0].strip().splitlines()
+    assert len(shown) <= 8
+    total, _, right, faults, praised, alarms, decided, _ = (row.split("|")[column].strip() for row in shown)
+    assert re.search(rf"^{total.split()[0]} sets$", verdicts, flags=re.M)
+    right, of = right.split(" of ")
+    assert re.search(rf"^all with both sides +{of} +{right} ", reps, flags=re.M)
+    coach, larger = faults.split("; ")
+    assert re.search(rf"^all +{coach} .*{larger} .* {praised} +\d+$", verdicts, flags=re.M)
+    sure, probable, clean = re.fullmatch(r"(\d+); (\d+) of (\d+)", alarms).groups()  # type: ignore[union-attr]
+    assert re.search(rf"^clean sets +{clean} +{sure} +{probable}$", verdicts, flags=re.M)
+    undecided = 100 - int(decided.removesuffix(" %"))
+    assert re.search(rf"camera as the exercise asks +{undecided}% ", verdicts, flags=re.M)
 
 
 def test_a_stale_table_is_noticed_and_put_right(tmp_path: Path) -> None:

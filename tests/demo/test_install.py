@@ -86,7 +86,7 @@ def test_a_second_command_stores_nothing(tmp_path: Path, formcheck_home: Path) -
         finally:
             child.kill()
     assert done.returncode == 0, done.stderr
-    assert "the demo is on its way" in done.stdout
+    assert "preparing the examples already" in done.stdout
     with Store.open(default_store()) as store:
         assert not store.list_reviews()
         assert not store.list_clients()

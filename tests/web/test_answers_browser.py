@@ -96,7 +96,7 @@ def test_a_press_at_a_rep_makes_it_the_reference_rep(address: str, page: Any, ho
     open_set(page, address, 4)
     said = page.locator(".fc-reference").inner_text()
     assert says(said, "Reference", "rep 3")
-    assert says(said, "The camera stands", "off")
+    assert says(said, "The camera stands", "away from where it stood")
     page.goto(f"{address}/clients?client=1")
     page.get_by_role("button", name="Reference rep from the front").wait_for()
     open_set(page, address, 1)

@@ -12,7 +12,7 @@ What a program may rely on is in ``__all__`` and described in `formcheck.public`
 
 from typing import TYPE_CHECKING
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 if TYPE_CHECKING:
     from formcheck.public import *  # noqa: F403  # the names are those of __all__

@@ -58,6 +58,8 @@ PRINTED = "tests/benchmarks/test_printed_tables.py"
 TABLES = (
     Table("sets", RENDERED, "python tools/benchmarks/sets.py"),
     Table("grades", VERDICTS, "python tools/benchmarks/grades.py"),
+    Table("sets kept back", RENDERED, "python tools/benchmarks/sets.py --part reporting-2", shown=None),
+    Table("grades kept back", VERDICTS, "python tools/benchmarks/grades.py --part reporting-2 --open", shown=None),
     Table("changes", VERDICTS, "python tools/benchmarks/changes.py"),
     Table("sources", ACCURACY, "python tools/benchmarks/sources.py"),
     Table("corrections", ACCURACY, "python tools/benchmarks/fit_correction.py"),

@@ -126,7 +126,11 @@ def _parse_row(fields: list[str], row: list[str], folder: Path) -> dict[str, Any
     cells = {field: cell for field, cell in zip(fields, row, strict=False) if cell}
     if (name := cells.get("exercise_id", "")).lower().endswith(".toml"):
         cells["exercise_id"] = str(folder / name)
+    if reps := re.fullmatch(r"(.*?)\s+each\s+side", cells.get("target_reps", ""), re.IGNORECASE):
+        cells["target_reps"] = reps[1]
     values = {field: _PARSERS[field](cell) for field, cell in cells.items()}
+    if reps:
+        values["target_each_side"] = True
     if "clip" not in values:
         raise ValueError("names no clip")
     if not is_url(values["clip"]):

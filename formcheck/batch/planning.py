@@ -156,7 +156,8 @@ class StoreLookups:
 
     def set_info(self, request: ClipRequest, number: int) -> SetInfo:
         """Load and target reps: those given, else the client's plan's."""
-        given, client_id = SetInfo(request.load_kg, request.target_reps), self._client_id(request)
+        given = SetInfo(request.load_kg, request.target_reps, request.target_each_side)
+        client_id = self._client_id(request)
         if client_id is None:
             return given
         return fill_set_info(given, self._store, client_id, request.exercise_id, self.day(request), number)

@@ -26,6 +26,8 @@ class ClipRequest:
     client: str | None = None
     load_kg: float | None = None
     target_reps: int | None = None
+    target_each_side: bool = False
+    """Whether so many are meant of the left and as many of the right; in a list ``9 each side``."""
     view: ViewHint = "auto"
     session_on: date | None = None
     set_number: int | None = None

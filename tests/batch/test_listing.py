@@ -24,7 +24,11 @@ def test_every_column_is_read() -> None:
         'a/"b".mp4,Ada Example,lateral-raise,7.5,12,front,2026-03-01,2\n'.replace('a/"b"', "a/b")
     )
     assert request == ClipRequest(
-        "/sets/a/b.mp4", "lateral-raise", "Ada Example", 7.5, 12, "front", date(2026, 3, 1), 2, line=2
+        *("/sets/a/b.mp4", "lateral-raise", "Ada Example", 7.5, 12),
+        view="front",
+        session_on=date(2026, 3, 1),
+        set_number=2,
+        line=2,
     )
 
 
@@ -42,6 +46,14 @@ def test_spreadsheets_write_lists_in_several_ways(separator: str) -> None:
     text = separator.join(["Clip", "LOAD (kg)", "Target_Reps"]) + "\r\n" + separator.join(["a.mp4", '"7,5"', "12"])
     (request,) = of_list(b"\xef\xbb\xbf" + text.encode())
     assert (request.load_kg, request.target_reps) == (7.5, 12)
+
+
+def test_target_reps_may_be_meant_of_each_side() -> None:
+    one, other = of_list("clip,target reps\na.mp4,9 each side\nb.mp4,9\n")
+    assert (one.target_reps, one.target_each_side) == (9, True)
+    assert (other.target_reps, other.target_each_side) == (9, False)
+    with pytest.raises(UsageError, match="target reps 'many', which is not a whole number"):
+        of_list("clip,target reps\na.mp4,many each side\n")
 
 
 def test_urls_stay_urls_and_full_paths_full_paths() -> None:

@@ -105,6 +105,21 @@ def settled(page: Any) -> None:
     page.wait_for_timeout(300)
 
 
+def choose_exercise(page: Any, name: str) -> None:
+    """Choose the exercise of a clip that was given; a menu that closes as suggestions arrive is opened again."""
+    from playwright.sync_api import TimeoutError as NotThere
+
+    for tries_left in reversed(range(4)):
+        settled(page)
+        page.get_by_role("combobox", name="Exercise").click()
+        try:
+            page.get_by_role("option", name=name, exact=True).click(timeout=15_000)
+            return
+        except NotThere:
+            if not tries_left:
+                raise
+
+
 def assert_accessible(page: Any) -> None:
     """No serious or critical violation of the rules of WCAG 2.2 A and AA that a program can check."""
     from axe_playwright_python.sync_playwright import Axe

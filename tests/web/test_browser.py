@@ -9,7 +9,7 @@ import pytest
 
 from formcheck.jobs.queue import newest_jobs
 from tests.excerpt import excerpt, smaller
-from tests.web.browser_kit import CLIPS, at, served, wait_for_moment
+from tests.web.browser_kit import CLIPS, at, choose_exercise, served, wait_for_moment
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 
@@ -44,8 +44,7 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     page.locator(".fc-clip").wait_for(timeout=30_000)
     from formcheck.exercises.registry import get_exercise
 
-    page.get_by_role("combobox", name="Exercise").click()
-    page.get_by_role("option", name=get_exercise(exercise).name, exact=True).click()
+    choose_exercise(page, get_exercise(exercise).name)
     page.get_by_text("I have read the cautions").click()
     page.get_by_role("button", name="Review the set", exact=True).click()
 

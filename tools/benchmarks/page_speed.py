@@ -22,7 +22,7 @@ sys.path.insert(0, str(ROOT))
 
 from formcheck.exercises.registry import get_exercise  # noqa: E402
 from formcheck.storage.recording_cache import recording_files  # noqa: E402
-from tests.web.browser_kit import WIDE, opened_browser, served, settled  # noqa: E402
+from tests.web.browser_kit import WIDE, choose_exercise, opened_browser, served, settled  # noqa: E402
 
 VIDEO = "document.querySelector('.st-key-fc_clip video')"
 CURVE = "[class*=st-key-curve_] .js-plotly-plot"
@@ -140,8 +140,7 @@ def reviewing(page: Any, address: str, home: Path, clip: Path, exercise: str, ru
         page.wait_for_selector("input[type=file]", state="attached")
         page.set_input_files("input[type=file]", str(film))
         page.locator(".fc-clip").wait_for(timeout=60_000)
-        page.get_by_role("combobox", name="Exercise").click()
-        page.get_by_role("option", name=get_exercise(exercise).name, exact=True).click()
+        choose_exercise(page, get_exercise(exercise).name)
         if page.get_by_role("checkbox", name="I have read the cautions").count():
             page.get_by_text("I have read the cautions").click()
         settled(page)

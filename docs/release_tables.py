@@ -84,6 +84,12 @@ TABLES = (
     Table("example", README, "python docs/write_tables.py --write --example", "tests/test_examples.py", shown=None),
     Table("plans", SCALE, "python tools/benchmarks/scale.py"),
     Table("speed", SCALE, "python tools/benchmarks/speed.py --repeats 5 --rows 1080p30"),
+    Table(
+        "speed of the rest",
+        SCALE,
+        "python tools/benchmarks/speed.py --repeats 3 --rows 1080p60 4k30 page agreement memory",
+    ),
+    Table("page speed", SCALE, "python tools/benchmarks/page_speed.py"),
     Table("commands' speed", SCALE, "python tools/benchmarks/command_speed.py"),
     Table("set-up", SCALE, "python tools/benchmarks/set_up.py --of 4e7154d7 HEAD"),
     Table("hostile clips", SAFETY, "python tools/benchmarks/hostile.py", shown=None),

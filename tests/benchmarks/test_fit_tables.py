@@ -35,14 +35,3 @@ def test_what_is_too_unsure_or_without_a_row_is_not_given(monkeypatch: Any) -> N
         monkeypatch.setattr(fit_tables.margins, "compute_margin", lambda *_, margin=margin: margin)
         (found,) = fit_tables.judge_by_table(seen(value)).readings
         assert (found.measure.value, found.measure.margin) == (None, None)
-
-
-def test_rows_put_into_a_table_leave_all_others_as_they_are() -> None:
-    from fit_tables import put_lines
-
-    text = '# head\n\n[b]\nfrontal = 2.0  # fitted, 9 sets\noblique = 3.0\noblique_origin = "analogy"\nshare = 0.1\n'
-    put = put_lines(text, {"b": ["oblique = 4.5  # fitted, 31 sets"], "a": ["oblique = 1.0"]})
-    assert put == (
-        "# head\n\n[a]\noblique = 1.0\n"
-        "[b]\nfrontal = 2.0  # fitted, 9 sets\nshare = 0.1\noblique = 4.5  # fitted, 31 sets\n"
-    )

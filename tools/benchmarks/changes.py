@@ -1,10 +1,9 @@
 """How exact a change within a set is: each later rep less the mean of the first three, beside the true difference.
 
-    python tools/benchmarks/changes.py                  the tuning sets
-    python tools/benchmarks/changes.py --table          prints formcheck/statistics/changes.toml instead
+    python tools/benchmarks/changes.py
 
 Prints, for every measure and plane that a check with a change is judged by: sets, differences, the mean margin of the
-change as it is judged today, the 95th percentile of the error, and truths inside the margin. For ``--table``: the
+change as it is judged today, the 95th percentile of the error, and truths inside the margin. `fit_tables.py` writes the
 share of a value's margin that makes 95 of 100 differences of up to `SMALL` degrees (of ratios: a tenth) lie inside the
 margin of the change, and the share of larger differences by which they are off beyond that (1.96 times the root mean
 square, each set counted once). Rows of fewer than `FEWEST` values or `FEWEST_SETS` sets are left out.
@@ -37,7 +36,7 @@ HEAD = """\
 # How exact a change within a set is, by measure and plane: the share of a value's margin that is each rep's own, so
 # that 95 of 100 differences from the first three reps lie inside their margin, and, of large differences, the share by
 # which they are off besides ("_of_change"). From rendered sets whose angles are known exactly, rounded up to 0.05:
-#   python tools/benchmarks/changes.py --table
+#   python tools/benchmarks/fit_tables.py --write
 # A plane not listed takes the measure's largest, a measure not listed that of repeatability.toml.
 """
 
@@ -141,13 +140,12 @@ def _round_up(share: float) -> float:
 def main() -> int:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--table", action="store_true", help="print the TOML table")
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
     with ProcessPoolExecutor(options.processes) as pool:
         found = list(pool.map(list_differences, list_fitted_paths()))
     rows = [item for some in found for item in some]
-    print(HEAD + "\n".join(toml_lines(rows)) if options.table else "\n".join(table_lines(rows)))
+    print("\n".join(table_lines(rows)))
     return 0
 
 

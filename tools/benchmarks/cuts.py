@@ -5,7 +5,6 @@ out with the camera left standing, and each clip is set before the next one of i
 """
 
 import argparse
-import sys
 import tempfile
 from collections.abc import Sequence
 from fractions import Fraction
@@ -13,11 +12,10 @@ from pathlib import Path
 
 import av
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
+from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.sandbox.sandboxed_tracking import track_clip
 
-from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
-from formcheck.sandbox.sandboxed_tracking import track_clip  # noqa: E402
+ROOT = Path(__file__).resolve().parents[2]
 
 PIECES = ((0.30, 0.13), (0.62, 0.13))
 """Where the pieces begin and how long they are, as shares of the clip."""

@@ -1,13 +1,10 @@
 """Damaged and changing clips through the review, whole films of awkward kinds beside them; prints two tables.
 
-Usage: ``python tools/benchmarks/damaged_clips.py [--before FOLDER] [--only WORD]``. FOLDER holds an earlier formcheck,
-for example a worktree of an older commit; its answers are printed beside today's. A damaged clip must be refused or
-told; a whole one must be neither. The whole films are decoded without the pose model, which has no say in what is
-damaged.
+Usage: ``python tools/benchmarks/damaged_clips.py [--only WORD]``. A damaged clip must be refused or told; a whole one
+must be neither. The whole films are decoded without the pose model, which has no say in what is damaged.
 """
 
 import argparse
-import json
 import os
 import subprocess
 import sys
@@ -20,6 +17,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+
+import formcheck
 
 ROOT = Path(__file__).resolve().parents[2]
 SOURCE = ROOT / "clips_demo" / "lateral_raise_front_range_lost.mp4"
@@ -95,17 +94,13 @@ HURT = [
 
 def review_of(clip: Path, kept: Path, on_progress: Callable[[float, float | None], None] | None = None) -> str:
     """How a review of a clip ends, in one line."""
-    import formcheck  # its interface for programs alone: an earlier one has other modules
-
     try:
         review = formcheck.review_clip(clip, EXERCISE, keep_in=kept, on_progress=on_progress).review
     except formcheck.FormcheckError as error:
         return f"refused: {str(error).partition(chr(34) + ' ')[2] or error}"
     reps = review.complete_reps
     to_change = sum(finding.verdict == "not_met" for finding in review.findings)
-    said = [
-        f"{problem.code} {list(problem.parameters.values())}" for problem in getattr(review.quality, "problems", ())
-    ]
+    said = [f"{problem.code} {list(problem.parameters.values())}" for problem in review.quality.problems]
     return f"{', '.join([*said, ''])}{reps} + {len(review.reps) - reps} reps, {to_change} to change"
 
 
@@ -155,7 +150,7 @@ def folder_being_copied(folder: Path, whole: bytes) -> str:
 
 
 def answers(only: str) -> Iterator[tuple[str, str]]:
-    """Every damaged row's answer, as it comes, by the formcheck that is imported here."""
+    """Every damaged row's answer, as it comes."""
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
         whole = index_first(folder)
@@ -199,25 +194,11 @@ def whole_films(only: str) -> tuple[int, list[str]]:
 def main() -> int:
     """Print the tables; the exit code says whether every damaged clip was told and no whole one was."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--before", type=Path, metavar="FOLDER", help="a folder with an earlier formcheck")
     parser.add_argument("--only", default="", metavar="WORD", help="only the cases whose name holds it")
-    parser.add_argument("--json", action="store_true", help="only the damaged clips' answers, as JSON")
     options = parser.parse_args()
-    if options.json:
-        json.dump(dict(answers(options.only)), sys.stdout)
-        return 0
-    before: dict[str, str] = {}
-    if options.before is not None:
-        environment = {**os.environ, "PYTHONPATH": str(options.before.resolve())}
-        command = [sys.executable, __file__, "--json", "--only", options.only]
-        earlier = subprocess.run(command, capture_output=True, text=True, env=environment, check=True)
-        before = json.loads(earlier.stdout)
     untold = []
     for name, answer in answers(options.only):
-        print(name)
-        if name in before:
-            print(f"    before  {before[name]}")
-        print(f"    now     {answer}", flush=True)
+        print(f"{name}\n    {answer}", flush=True)
         waited = "7 complete reps" in answer and answer.endswith("sets kept of it: 1")  # as of the whole clip
         if not (
             name == "whole" or "refused" in answer or "clip-damaged" in answer or "still being" in answer or waited

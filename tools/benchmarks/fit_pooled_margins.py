@@ -72,6 +72,8 @@ BY_SHARE: Mapping[str, float] = {"peak_speed": 10.0, "mean_concentric_speed": 5.
 BENT_APART = frozenset({"arm_line_raise_peak", "arm_line_difference", "elbow_flexion_min"})
 """Measures of which lifts with a bent trunk have rows of their own: those that need to know whether the camera looks
 up, and the straightest elbow, whose arm hangs towards a camera in front."""
+PER_DEGREE = "per_yaw_deg"
+"""Key of what a measure's margins grow by for each degree of the camera's yaw."""
 YAW_STEPS_DEG = tuple(0.05 * step for step in range(13))
 """What a measure whose margin grows with the camera's yaw may add for each degree of it."""
 NEXT = {
@@ -145,7 +147,7 @@ def needed(row: Row, entry: Mapping[str, float], key: str) -> float:
 
 def added(row: Row, entry: Mapping[str, float], key: str, width: float) -> float:
     """Margin of a width, with what else the table says of the measure."""
-    more = {name: entry[name] for name in ("per_yaw_deg", f"{key}{PER_YAW}", "per_jitter") if name in entry}
+    more = {name: entry[name] for name in (PER_DEGREE, f"{key}{PER_YAW}", "per_jitter") if name in entry}
     mine = {key: width, "share": read_share(entry, key), **more}
     return widen_margin(row.measure, mine, key, row.value, row.camera, row.quality)
 
@@ -235,7 +237,7 @@ def fit_per_yaw(groups: Groups, measure: str, entry: Mapping[str, float]) -> flo
     """What a measure's margin grows by for each degree of yaw: that with which its margins are smallest in the mean."""
 
     def mean_margin(per_yaw: float) -> float:
-        tried = {**entry, "per_yaw_deg": per_yaw}
+        tried = {**entry, PER_DEGREE: per_yaw}
         rows = [(row, key) for name, key in groups if name == measure for row in groups[name, key]]
         widths = {key: fit_row(groups, measure, key, tried).width for key in {key for _, key in rows}}
         margins = [added(row, tried, key, widths[key]) for row, key in rows]
@@ -260,6 +262,34 @@ def kept_out(
     return result
 
 
+Entries = dict[str, dict[str, float]]
+"""Measure → the numbers of its table."""
+
+
+def fit_rows(groups: Groups) -> tuple[Entries, dict[tuple[str, str], Fit]]:
+    """Today's entries of these measures, with what is added for yaw fitted anew; and every row fitted with it."""
+    rows = tomllib.loads(TABLE.read_text(encoding="utf-8"))
+    table: Entries = {
+        measure: {key: value for key, value in rows.get(measure, {}).items() if not isinstance(value, str)}
+        for measure in sorted({name for name, _ in groups})
+    }
+    for measure, entry in table.items():
+        if PER_DEGREE in entry:
+            entry[PER_DEGREE] = round(fit_per_yaw(groups, measure, entry), 2)
+    return table, {(measure, key): fit_row(groups, measure, key, table[measure]) for measure, key in sorted(groups)}
+
+
+def write_rows(table: Entries, fits: Mapping[tuple[str, str], Fit]) -> None:
+    """Put fitted rows into the margins table."""
+    lines: dict[str, list[str]] = defaultdict(list)
+    for measure, entry in table.items():
+        if PER_DEGREE in entry:
+            lines[measure].append(f"{PER_DEGREE} = {entry[PER_DEGREE]}  # fitted")
+    for (measure, key), fit in fits.items():
+        lines[measure] += lines_of(measure, key, fit.width, fit.sets)
+    TABLE.write_text(rewritten(TABLE.read_text(encoding="utf-8"), lines), encoding="utf-8")
+
+
 def main() -> None:
     """Print the fitted rows, and write them on request."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -275,39 +305,31 @@ def main() -> None:
             for row in rows:
                 if counts_for(part, key := key_of(row)):
                     groups[row.measure, key].append(row)
-    table = {
-        name: {key: value for key, value in row.items() if isinstance(value, int | float)}
-        for name, row in tomllib.loads(TABLE.read_text(encoding="utf-8")).items()
-    }
-    fits: dict[str, list[str]] = defaultdict(list)
+    table, fits = fit_rows(groups)
     print(
         f"{'measure':26}{'plane':25}{'sets':>5}{'pooled':>7}{'n':>6}{'was':>8}{'wider':>8}{'width':>8}{'inside':>8}"
         f"{'kept out':>10}"
     )
+    for measure, entry in table.items():
+        if PER_DEGREE in entry:
+            print(f"{measure:26}degrees for each degree of yaw: {entry[PER_DEGREE]}")
     by_build: dict[str, list[bool]] = defaultdict(list)
-    for measure in sorted({name for name, _ in groups if "per_yaw_deg" in table.get(name, {})}):
-        per_yaw = round(fit_per_yaw(groups, measure, table[measure]), 2)
-        print(f"{measure:26}degrees for each degree of yaw: {per_yaw}")
-        table[measure]["per_yaw_deg"] = per_yaw
-        fits[measure].append(f"per_yaw_deg = {per_yaw}  # fitted")
-    for measure, key in sorted(groups):
-        entry, mine = table.get(measure, {}), groups[measure, key]
-        fit = fit_row(groups, measure, key, entry)
-        inside = np.mean([holds(row, entry, key, fit.width) for row in mine])
+    for (measure, key), fit in fits.items():
+        mine = groups[measure, key]
+        inside = np.mean([holds(row, table[measure], key, fit.width) for row in mine])
         for build, each in fit.kept_out.items():
             by_build[build] += each
         share = "-" if math.isnan(fit.held) else f"{fit.held:.0%}"
-        was = entry.get(f"{key}_share" if measure in BY_SHARE else key, 0.0)
+        was = table[measure].get(f"{key}_share" if measure in BY_SHARE else key, 0.0)
         print(
             f"{measure:26}{key:25}{count_sets(mine):5}{fit.sets:7}{len(mine):6}{was:8.2f}{fit.wider:8.1f}"
             f"{fit.width:8.2f}{inside:8.0%}{share:>10}"
         )
-        fits[measure] += lines_of(measure, key, fit.width, fit.sets)
     print("\ntruths inside margins fitted to the other builds:")
     for build, each in sorted(by_build.items()):
         print(f"{build:26}{np.mean(each):8.1%} of {len(each)}")
     if options.write:
-        TABLE.write_text(rewritten(TABLE.read_text(encoding="utf-8"), fits), encoding="utf-8")
+        write_rows(table, fits)
 
 
 def lines_of(measure: str, key: str, width: float, sets: int) -> list[str]:

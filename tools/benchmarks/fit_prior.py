@@ -1,7 +1,6 @@
 """How rare a fault is before a set is seen: the odds that most agree with the truth of the rendered tuning sets.
 
-    python tools/benchmarks/fit_prior.py            the odds, and how they hold for builds kept out
-    python tools/benchmarks/fit_prior.py --write    puts them into formcheck/verdicts.toml
+    python tools/benchmarks/fit_prior.py    the odds, and how they hold for builds kept out; `fit_tables.py` writes them
 
 Each probability that was said, less the prior in it, is weighed by odds of which the truth is most likely (maximum
 likelihood: as many are truly beyond as the probabilities add up to). Values and sets are fitted apart; the larger odds,
@@ -13,7 +12,6 @@ from __future__ import annotations
 
 import argparse
 import math
-import re
 from collections import defaultdict
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -59,9 +57,8 @@ def judge(path: Path) -> tuple[str, list[Pair], list[Pair]] | None:
 
 
 def main() -> None:
-    """Print the odds, and write them on request."""
+    """Print the odds."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--write", action="store_true", help="put the odds into the table")
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
     groups: dict[str, dict[str, list[Pair]]] = {"values": defaultdict(list), "sets": defaultdict(list)}
@@ -81,11 +78,7 @@ def main() -> None:
             said = sum(weigh_prior(probability, others) for probability, _ in mine)
             truly = sum(beyond for _, beyond in mine)
             print(f"    {build:26} kept out: {others:6.3f}, truly beyond {truly:4} of {len(mine):5}, said {said:6.1f}")
-    odds = round_odds(max(fitted))
-    print(f"table: {odds}")
-    if options.write:
-        text = TABLE.read_text(encoding="utf-8")
-        TABLE.write_text(re.sub(r"(?m)^prior_odds = .*$", f"prior_odds = {odds}", text), encoding="utf-8")
+    print(f"table: {round_odds(max(fitted))}")
 
 
 if __name__ == "__main__":

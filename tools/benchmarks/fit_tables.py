@@ -1,12 +1,11 @@
 """Every fitted table from one look at the rendered tuning sets: margins first, then what rests on them.
 
     python tools/benchmarks/fit_tables.py --write
-    python tools/benchmarks/fit_tables.py --write --half-angles     the rows of half angles alone; all others stay
 
 Writes formcheck/measures/margins.toml (`fit_pooled_margins.py`), then with those margins
 formcheck/statistics/repeatability.toml (`repeatability.py`) and changes.toml (`changes.py`), then with all three
-formcheck/verdicts.toml (`fit_prior.py`), and prints what grades come to with them (`grades.py`). Each of these scripts
-says more of its own table, and fits it alone. Without `--write` nothing is done but this being said.
+formcheck/verdicts.toml (`fit_prior.py`), and prints what grades come to with them (`grades.py`). Each of these modules
+says more of its own table. Without `--write` nothing is done but this being said.
 """
 
 from __future__ import annotations
@@ -14,9 +13,8 @@ from __future__ import annotations
 import argparse
 import math
 import re
-import tomllib
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -33,7 +31,6 @@ import repeatability
 from formcheck import verdicts
 from formcheck.analysis import CameraAnalysis
 from formcheck.core.model import CameraView, Quality, Rep
-from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.measures import across_reps, margins
@@ -105,88 +102,43 @@ def judge_by_table(seen: SeenSet) -> SeenSet:
     return replace(seen, readings=tuple(readings))
 
 
-def write_margins(sets: Sequence[SeenSet], only: str = "") -> None:
-    """Fit and write the margins; with ``only`` just those rows whose key begins so, with what they add for yaw."""
+def write_margins(sets: Sequence[SeenSet]) -> None:
+    """Fit and write the margins."""
     groups: dict[tuple[str, str], list[Row]] = defaultdict(list)
     for seen in sets:
         if seen.document["sides"] == "both":
             for row in compare(seen, seen):  # type: ignore[arg-type]
                 if pooled.counts_for(seen.document["part"], key := pooled.key_of(row)):
                     groups[row.measure, key].append(row)
-    text = pooled.TABLE.read_text(encoding="utf-8")
-    table = {
-        name: {key: value for key, value in row.items() if not isinstance(value, str)}
-        for name, row in tomllib.loads(text).items()
-    }
-    fits: dict[str, list[str]] = defaultdict(list)
-    held: list[bool] = []
-    for measure in sorted({name for name, _ in groups if "per_yaw_deg" in table.get(name, {}) and not only}):
-        table[measure]["per_yaw_deg"] = round(pooled.fit_per_yaw(groups, measure, table[measure]), 2)
-        fits[measure].append(f"per_yaw_deg = {table[measure]['per_yaw_deg']}  # fitted")
-    for measure, key in sorted(where for where in groups if where[1].startswith(only)):
-        entry = table.get(measure, {})
-        fit = pooled.fit_row(groups, measure, key, entry)
-        fits[measure] += pooled.lines_of(measure, key, fit.width, fit.sets)
-        held += [inside for each in fit.kept_out.values() for inside in each]
-    written = put_lines(text, fits, tuple(MEASURES)) if only else pooled.rewritten(text, fits)
-    pooled.TABLE.write_text(written, encoding="utf-8")
+    table, fits = pooled.fit_rows(groups)
+    pooled.write_rows(table, fits)
+    held = [inside for fit in fits.values() for each in fit.kept_out.values() for inside in each]
     print(f"truths inside margins fitted to the other builds: {sum(held) / len(held):.1%} of {len(held)}\n")
 
 
-def put_lines(text: str, lines: Mapping[str, Sequence[str]], order: Sequence[str] = ()) -> str:
-    """A TOML table with some measures' lines in place of those with the same key; all others stay as they are.
-
-    order : measures as the table has them; by their names if not given.
-    """
-    head, *blocks = re.split(r"(?m)^(?=\[)", text)
-    kept = {block[1 : block.index("]")]: block.rstrip("\n").split("\n")[1:] for block in blocks}
-    for measure, mine in lines.items():
-        keys = {_key_of(line) for line in mine}
-        kept[measure] = [line for line in kept.get(measure, []) if _key_of(line) not in keys] + list(mine)
-    names = [name for name in order or sorted(kept) if name in kept]
-    return head + "".join("\n".join([f"[{name}]", *kept[name]]) + "\n" for name in names)
-
-
-def _key_of(line: str) -> str:
-    return line.split(" = ")[0].removesuffix(margins.ORIGIN)
-
-
-def write_what_rests_on_them(sets: Sequence[SeenSet], only: str = "") -> None:
-    """Fit and write the share of a rep's own error, changes and odds; print what grades come to in the tuning part.
-
-    With ``only`` the shares of planes whose name begins so alone, and no odds. The odds are those of the tuning part.
-    """
+def write_what_rests_on_them(sets: Sequence[SeenSet]) -> None:
+    """Fit and write the share of a rep's own error, changes and odds; print what grades come to in the tuning part."""
     judged = [judge_by_table(seen) for seen in sets]
     errors: dict[tuple[str, str], list[Any]] = defaultdict(list)
     for seen in judged:
         for name, plane, pairs in repeatability.errors_in(seen, seen):  # type: ignore[arg-type]
             errors[name, plane].append(pairs)
-    _write(STATISTICS / "repeatability.toml", repeatability.HEAD, repeatability.toml_lines(errors), only)
+    _write(STATISTICS / "repeatability.toml", repeatability.HEAD, repeatability.toml_lines(errors))
     differences = [row for seen in judged for row in changes.compare_changes(seen, seen)]  # type: ignore[arg-type]
-    _write(STATISTICS / "changes.toml", changes.HEAD, changes.toml_lines(differences), only)
+    _write(STATISTICS / "changes.toml", changes.HEAD, changes.toml_lines(differences))
     judged = [seen for seen in judged if seen.document["part"] == "tuning"]
     results = [grades.hold(seen, seen) for seen in judged]  # type: ignore[arg-type]
     of_values = [pair for one in results for pair in fit_prior.pairs_of(one.reps)]
     of_sets = [pair for one in results for pair in fit_prior.pairs_of(one.sets)]
     odds = fit_prior.round_odds(max(fit_prior.fit_odds(of_values), fit_prior.fit_odds(of_sets)))
     text = fit_prior.TABLE.read_text(encoding="utf-8")
-    if not only:
-        fit_prior.TABLE.write_text(re.sub(r"(?m)^prior_odds = .*$", f"prior_odds = {odds}", text), encoding="utf-8")
+    fit_prior.TABLE.write_text(re.sub(r"(?m)^prior_odds = .*$", f"prior_odds = {odds}", text), encoding="utf-8")
     verdicts.get_prior_odds.cache_clear()
     print("\n".join(grades.table([grades.hold(seen, seen) for seen in judged])))  # type: ignore[arg-type]
 
 
-def _write(path: Path, head: str, lines: Sequence[str], only: str) -> None:
-    text = head + "\n".join(lines) + "\n"
-    if only:
-        mine: dict[str, list[str]] = {}
-        for line in lines:
-            if line.startswith("["):
-                measure = line.strip("[]")
-            elif line.startswith(only):
-                mine.setdefault(measure, []).append(line)
-        text = put_lines(path.read_text(encoding="utf-8"), mine)
-    path.write_text(text, encoding="utf-8")
+def _write(path: Path, head: str, lines: Sequence[str]) -> None:
+    path.write_text(head + "\n".join(lines) + "\n", encoding="utf-8")
     detectable_change._read_table.cache_clear()
     change_in_set._read_table.cache_clear()
 
@@ -195,17 +147,15 @@ def main() -> None:
     """Fit all tables, each with those before it."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--write", action="store_true", required=True, help="write the four tables")
-    parser.add_argument("--half-angles", action="store_true", help="only the rows of half angles")
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
     with ProcessPoolExecutor(options.processes) as pool:
         paths = [path for part in pooled.PARTS for path in sorted(packed_folder(part).glob("*.truth.npz.xz"))]
         sets = [seen for found in pool.map(look_at, paths) for seen in found]
-    only = "oblique" if options.half_angles else ""
-    write_margins(sets, only)
+    write_margins(sets)
     margins._read_entries.cache_clear()
     margins._read_table.cache_clear()
-    write_what_rests_on_them([seen for seen in sets if counts_in_fit(seen.document["part"], seen.camera)], only)
+    write_what_rests_on_them([seen for seen in sets if counts_in_fit(seen.document["part"], seen.camera)])
 
 
 if __name__ == "__main__":

@@ -21,14 +21,17 @@ from collections import Counter
 from contextlib import closing
 from pathlib import Path
 
+import numpy as np
+
 from formcheck.core.errors import FormcheckError
 from formcheck.pose.recording import load_recording
 from formcheck.services.delete import delete_marked
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder
+from hostile_films import Film
 from kills_page import PageKills, use_quick_model
 from kills_work import DATA, KINDS, LATER, lost_films, reviewed, sample_store, unfinished
-from memory_use import family
+from process_watch import family
 
 LONGEST_S = {
     "reviews": 8.0,
@@ -63,23 +66,15 @@ SHARE = {
 IN_BACKUP, IN_OLD = 5, 6
 
 
-def small_clip(path: Path) -> None:
+def small_clip(folder: Path) -> None:
     """A clip of two seconds."""
-    import av
-    import numpy as np
-
-    with av.open(str(path), "w") as container:
-        stream = container.add_stream("mpeg4", rate=15)
-        stream.width, stream.height, stream.pix_fmt = 64, 64, "yuv420p"
-        for step in range(30):
-            picture = np.full((64, 64, 3), 20 + 5 * step, np.uint8)
-            container.mux(stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")))
-        container.mux(stream.encode(None))
+    frames = [np.full((64, 64, 3), 20 + 5 * step, np.uint8) for step in range(30)]
+    Film(codec="mpeg4", ticks=15).write(folder, frames)
 
 
 def prepare(kind: str, folder: Path) -> None:
     """What the work needs."""
-    small_clip(folder / "clip.mp4")
+    small_clip(folder)
     sample_store(folder / "backup.sqlite", IN_BACKUP)
     if kind in ("comments", "deletions", "imports", "backups"):
         sample_store(folder / "store.sqlite", IN_BACKUP)
@@ -182,7 +177,7 @@ def page_kills(count: int, moments: random.Random) -> PageKills:
     with tempfile.TemporaryDirectory() as name:
         home = Path(name) / "home"
         home.mkdir()
-        small_clip(Path(name) / "clip.mp4")
+        small_clip(Path(name))
         os.environ["FORMCHECK_HOME"] = str(home)
         use_quick_model()
         work = PageKills(home, Path(name) / "clip.mp4", moments)

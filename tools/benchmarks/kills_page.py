@@ -21,7 +21,7 @@ from formcheck.services.excerpt import ExcerptWish
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder
 from kills_work import EXERCISE, another_clip
-from memory_use import family
+from process_watch import family
 
 SILENCE_S = 3.0
 """In the place of the page's 20 s: a worker is known to be dead sooner, and more kills fit into the time."""

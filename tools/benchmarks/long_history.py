@@ -5,7 +5,6 @@ and a tenth of N, and prints what a client's page, a second look at it, and tryi
 """
 
 import argparse
-import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -15,19 +14,16 @@ from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
-
-from formcheck.analysis import analyse  # noqa: E402
-from formcheck.coaching.progress import compute_progress  # noqa: E402
-from formcheck.core.model import Review, SetInfo  # noqa: E402
-from formcheck.exercises.limits import read_limits  # noqa: E402
-from formcheck.exercises.registry import get_exercise  # noqa: E402
-from formcheck.services.own_limits import find_limit_effects  # noqa: E402
-from formcheck.storage import Store  # noqa: E402
-from formcheck.storage.sessions import sessions_stamp, trained_sessions  # noqa: E402
-from formcheck.web.components.limit_html import TRIED_ON  # noqa: E402
-from tests import lifter  # noqa: E402
+from formcheck.analysis import analyse
+from formcheck.coaching.progress import compute_progress
+from formcheck.core.model import Review, SetInfo
+from formcheck.exercises.limits import read_limits
+from formcheck.exercises.registry import get_exercise
+from formcheck.services.own_limits import find_limit_effects
+from formcheck.storage import Store
+from formcheck.storage.sessions import sessions_stamp, trained_sessions
+from formcheck.web.components.limit_html import TRIED_ON
+from tests import lifter
 
 EXERCISE = get_exercise("lateral-raise")
 CLIENT = "Ada Invented"

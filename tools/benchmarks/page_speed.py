@@ -17,12 +17,11 @@ import time
 from pathlib import Path
 from typing import Any, NamedTuple
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
+from formcheck.exercises.registry import get_exercise
+from formcheck.storage.recording_cache import recording_files
+from tests.web.browser_kit import WIDE, choose_exercise, opened_browser, served, settled
 
-from formcheck.exercises.registry import get_exercise  # noqa: E402
-from formcheck.storage.recording_cache import recording_files  # noqa: E402
-from tests.web.browser_kit import WIDE, choose_exercise, opened_browser, served, settled  # noqa: E402
+ROOT = Path(__file__).resolve().parents[2]
 
 VIDEO = "document.querySelector('.st-key-fc_clip video')"
 CURVE = "[class*=st-key-curve_] .js-plotly-plot"

@@ -1,22 +1,16 @@
-"""How much of a measure's margin differs from rep to rep of a set, on the rendered tuning sets.
-
-    python tools/benchmarks/repeatability.py [--table]
+"""How much of a margin differs from rep to rep of a set, on the rendered tuning sets; used by `fit_tables.py`.
 
 The error of a value against its truth has a part common to all reps of a set (same body, same camera) and one that
-scatters. Prints, for every measure and plane: sets, degrees of freedom, the scatter pooled over sets (standard
-deviation within a set), and the same with each error taken in units of its own margin / 1.96: the share.
-``--table`` prints formcheck/statistics/repeatability.toml instead: the shares with at least 30 degrees of freedom,
-rounded up to a twentieth. Sets with planted faults are in on purpose: an error that follows the value is error between
-reps too.
+scatters: its standard deviation within a set, each error taken in units of its own margin / 1.96, is the share. The
+table holds the shares with at least 30 degrees of freedom, rounded up to a twentieth. Sets with planted faults are in
+on purpose: an error that follows the value is error between reps too.
 """
 
 from __future__ import annotations
 
-import argparse
 import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -24,14 +18,14 @@ import numpy as np
 from formcheck.analysis import CameraAnalysis
 from formcheck.core.model import Array
 from formcheck.signals.camera import get_plane
-from rendered_sets import RenderedSet, compare, list_fitted_looks, list_fitted_paths
+from rendered_sets import RenderedSet, compare, list_fitted_looks
 
 FEWEST_REPS = 3
 FEWEST_DEGREES = 30
 HEAD = """\
 # Share of a measure's margin that differs from rep to rep of one set (same body, same camera); the rest is common
 # to all its reps and cancels between them. From rendered sets whose angles are known exactly, rounded up:
-#   python tools/benchmarks/repeatability.py --table
+#   python tools/benchmarks/fit_tables.py --write
 # A plane not listed takes the measure's largest share, a measure not listed the largest of all.
 """
 
@@ -48,27 +42,6 @@ def errors_in(one: RenderedSet, look: CameraAnalysis) -> list[tuple[str, str, Ar
         for row in compare(one, look):
             found[row.measure, get_plane(row.camera), row.side].append((row.error, row.margin))
     return [(name, plane, np.array(pairs)) for (name, plane, _), pairs in found.items() if len(pairs) >= FEWEST_REPS]
-
-
-def main() -> None:
-    """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--table", action="store_true", help="print the TOML table")
-    parser.add_argument("--processes", type=int, default=2)
-    options = parser.parse_args()
-    groups: dict[tuple[str, str], list[Array]] = defaultdict(list)
-    with ProcessPoolExecutor(options.processes) as pool:
-        for errors in pool.map(errors_of, list_fitted_paths()):
-            for name, plane, pairs in errors:
-                groups[name, plane].append(pairs)
-    if options.table:
-        print(HEAD + "\n".join(toml_lines(groups)))
-        return
-    print(f"{'measure':26}{'plane':11}{'sets':>5}{'df':>5}{'scatter':>10}{'share':>8}")
-    for (name, plane), sets in sorted(groups.items()):
-        degrees = sum(len(pairs) - 1 for pairs in sets)
-        scatter = math.sqrt(sum(float(((e := pairs[:, 0]) - e.mean()) @ (e - e.mean())) for pairs in sets) / degrees)
-        print(f"{name:26}{plane:11}{len(sets):5}{degrees:5}{scatter:10.3f}{_share(sets):8.2f}")
 
 
 def toml_lines(groups: Mapping[tuple[str, str], Sequence[Array]]) -> list[str]:
@@ -90,7 +63,3 @@ def _share(sets: Sequence[Array]) -> float:
 def _relative(pairs: Array) -> float:
     """Sum of squared deviations of a set's errors, each in units of its margin / 1.96."""
     return float(np.sum(((pairs[:, 0] - pairs[:, 0].mean()) / (pairs[:, 1] / 1.96)) ** 2))
-
-
-if __name__ == "__main__":
-    main()

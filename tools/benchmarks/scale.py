@@ -8,20 +8,16 @@ measured; what is assumed of a day stands in the table. On a busy machine proces
 import argparse
 import os
 import statistics
-import sys
 import tempfile
 import time
 from datetime import UTC, datetime
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
-
-import batch  # noqa: E402
-from formcheck.batch.local import ProcessRunner  # noqa: E402  # the repository's own package first
-from formcheck.formats import decode  # noqa: E402
-from formcheck.storage import Store  # noqa: E402
-from phone_clip import phone_clip  # noqa: E402
+from batch_cost import free_share, make_batch
+from formcheck.batch.local import ProcessRunner
+from formcheck.formats import decode
+from formcheck.storage import Store
+from phone_clip import phone_clip
 
 CACHE = Path(__file__).resolve().parent / ".cache"
 A_DAY = (10_000, 1_000_000)
@@ -64,11 +60,11 @@ def main() -> int:
     parser.add_argument("--seconds", type=float, default=60.0, metavar="S", help="length of the clip")
     given = parser.parse_args()
     clip = phone_clip(CACHE / f"phone-{given.seconds:g}.mp4", given.seconds)
-    made = [batch.make([clip], ProcessRunner(1)) for _ in range(given.repeats)]
+    made = [make_batch([clip], ProcessRunner(1)) for _ in range(given.repeats)]
     core_s = statistics.median(one.processor_s for one in made)
     clip_mb, landmarks_mb = clip.stat().st_size / 1e6, made[0].landmark_bytes / 1e6
     document_mb, kept = len(made[0].documents[0].encode()) / 1e6, kept_a_second(made[0].documents[0])
-    row(f"measured on {given.seconds:g} s of 1080p30; {os.cpu_count()} cores, {batch.free_share():.0%} of one free")
+    row(f"measured on {given.seconds:g} s of 1080p30; {os.cpu_count()} cores, {free_share():.0%} of one free")
     row("  processor seconds of a review, start of the pose model included", f"{core_s:.1f}")
     row("  the clip, landmarks, review document", size(clip_mb), size(landmarks_mb), size(document_mb))
     row("  reviews kept a second by one process, SQLite, each on disk", f"{kept:.0f}")

@@ -12,12 +12,10 @@ import os
 import re
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import tempfile
 import time
-import urllib.request
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -25,15 +23,14 @@ from math import ceil
 from pathlib import Path
 from typing import Any
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
+from formcheck.core.process_memory import PAGE_ENVIRONMENT
+from formcheck.storage import Store
+from phone_clip import small_clip
+from process_watch import Growth, Watch, belonging_to
+from soak_visit import EXERCISE, BrokenPageError, started, visit
+from tests.web.browser_kit import chromium, free_port, wait_until_up
 
-from formcheck.core.process_memory import PAGE_ENVIRONMENT  # noqa: E402
-from formcheck.storage import Store  # noqa: E402
-from phone_clip import small_clip  # noqa: E402  # the repository's own package first
-from process_watch import Growth, Watch, belonging_to  # noqa: E402
-from soak_visit import EXERCISE, BrokenPageError, started, visit  # noqa: E402
-from tests.web.browser_kit import BROWSERS  # noqa: E402
+ROOT = Path(__file__).resolve().parents[2]
 
 CACHE = Path(__file__).resolve().parent / ".cache"
 MOST, WARM_UP = 0.05, 0.2
@@ -62,22 +59,13 @@ class Clips:
 @contextmanager
 def page_served(folder: Path, environment: dict[str, str]) -> Iterator[tuple[str, int]]:
     """The page on a free port; its address and process."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port, log = free_port(), folder / "page.log"
     command = [sys.executable, "-m", "formcheck.web.launcher", "--server.headless", "true"]
     command += ["--server.port", str(port)]
-    with (folder / "page.log").open("wb") as log:
-        server = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log, env=environment)
+    with log.open("wb") as out:
+        server = subprocess.Popen(command, cwd=ROOT, stdout=out, stderr=out, env=environment)
     try:
-        for _ in range(600):
-            try:
-                with urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=2):
-                    break
-            except OSError:
-                time.sleep(0.25)
-        else:
-            raise SystemExit("the page did not come up")
+        wait_until_up(port, server, log)
         yield f"http://127.0.0.1:{port}", server.pid
     finally:
         server.terminate()
@@ -188,9 +176,7 @@ def soak(folder: Path, minutes: float, seconds: float) -> list[str]:
     """Run it; what went wrong."""
     from playwright.sync_api import sync_playwright
 
-    browser_path = next(filter(None, map(shutil.which, BROWSERS)), None)
-    if browser_path is None:
-        raise SystemExit("no Chromium on this machine (Debian package: chromium)")
+    browser_path = chromium()
     bad: list[str] = []
     # The browser gets none of this, so that its own files are not taken for ours.
     ours = {"FORMCHECK_HOME": str(folder / "home"), "TMPDIR": str(folder / "tmp"), "PYTHONPATH": str(ROOT)}

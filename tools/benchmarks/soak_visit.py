@@ -1,15 +1,11 @@
 """A visitor of the page in a real browser: a clip in, its review out, a look through the other pages."""
 
-import sys
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
-
-from formcheck.exercises.registry import get_exercise  # noqa: E402  # the repository's own package first
-from tests.web.browser_kit import ARGUMENTS  # noqa: E402
+from formcheck.exercises.registry import get_exercise
+from tests.web.browser_kit import ARGUMENTS
 
 EXERCISE = "lateral-raise"
 PATIENCE_MS, LIST_MS = 1_800_000, 20_000
@@ -22,8 +18,6 @@ class BrokenPageError(Exception):
 
 def visit(browser: Any, address: str, clip: Path) -> tuple[int, int]:
     """One visitor: a clip in, its review out, a look round; choices and clicks made again."""
-    from playwright.sync_api import TimeoutError
-
     context = browser.new_context(viewport={"width": 1280, "height": 1000})
     try:
         page = context.new_page()
@@ -39,15 +33,7 @@ def visit(browser: Any, address: str, clip: Path) -> tuple[int, int]:
         page.locator(".fc-clip").first.wait_for()
         start = page.get_by_role("button", name="Review the set", exact=True)
         start.wait_for()
-        again = 0
-        while not ready(page, start):
-            page.get_by_role("combobox", name="Exercise").click()
-            with suppress(TimeoutError):  # a list that the page's next answer closed is opened again, as anyone would
-                page.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click(timeout=LIST_MS)
-            page.wait_for_timeout(2000)
-            again += 1
-            if again > 20:
-                raise SystemExit("the exercise cannot be chosen")
+        again = choose_exercise(page, start)
         clicks = started_review(page, start)
         page.wait_for_selector(".fc-rep")
         settled(page)
@@ -61,6 +47,20 @@ def visit(browser: Any, address: str, clip: Path) -> tuple[int, int]:
         return max(again - 1, 0), clicks
     finally:
         context.close()
+
+
+def choose_exercise(page: Any, start: Any) -> int:
+    """Choose the exercise until the button can be pressed, as anyone would; how often that was."""
+    from playwright.sync_api import TimeoutError
+
+    for again in range(20):
+        if ready(page, start):
+            return again
+        page.get_by_role("combobox", name="Exercise").click()
+        with suppress(TimeoutError):  # a list that the page's next answer closed is opened again
+            page.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click(timeout=LIST_MS)
+        page.wait_for_timeout(2000)
+    raise SystemExit("the exercise cannot be chosen")
 
 
 def started_review(page: Any, start: Any) -> int:

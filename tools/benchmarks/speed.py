@@ -13,38 +13,39 @@ enlarged to what a phone films, kept in ``.cache``.
 
 import argparse
 import os
-import resource
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable, Sequence
-from contextlib import redirect_stdout
 from dataclasses import dataclass
 from functools import partial
-from io import StringIO
 from itertools import count
 from pathlib import Path
 from typing import Any
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
-os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-sys.dont_write_bytecode = False
+from apart import compare_trackings
+from bare_loop import bare_loop
+from batch_cost import free_share, make_batch, processor_s
+from formcheck.analysis import Curves, analyse
+from formcheck.batch.cluster import ClusterRunner
+from formcheck.batch.local import ProcessRunner, Runner
+from formcheck.core.model import LandmarkRecording
+from formcheck.exercises.registry import get_exercise
+from formcheck.exercises.schema import Exercise
+from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.pose.recording import load_recording
+from formcheck.services.pipeline import review_clip
+from formcheck.signals.angles import compute_signals
+from formcheck.storage.curve_cache import CurveCache
+from formcheck.video.chunks import TRACKED_PER_S, Chunk, take_at_rate
+from formcheck.video.packets import plan_tracking
+from formcheck.video.reader import ClipReader
+from phone_clip import FOUR_K, FULL_HD, phone_clip, small_clip
+from process_watch import peak_mb
 
-import batch  # noqa: E402
-from apart import compare_trackings  # noqa: E402
-from bare_loop import bare_loop  # noqa: E402
-from formcheck.core.model import LandmarkRecording  # noqa: E402  # the repository's own package first
-from formcheck.exercises.registry import get_exercise  # noqa: E402
-from formcheck.pose.estimator import MediaPipeEstimator  # noqa: E402
-from formcheck.services.pipeline import review_clip  # noqa: E402
-from formcheck.video.chunks import TRACKED_PER_S, Chunk, take_at_rate  # noqa: E402
-from formcheck.video.packets import plan_tracking  # noqa: E402
-from formcheck.video.reader import ClipReader  # noqa: E402
-from memory_use import peak_mb  # noqa: E402
-from phone_clip import FOUR_K, FULL_HD, phone_clip, small_clip  # noqa: E402
+ROOT = Path(__file__).resolve().parents[2]
 
 CACHE = Path(__file__).resolve().parent / ".cache"
 EXERCISE = "lateral-raise"
@@ -80,12 +81,6 @@ class Asked:
 
 
 # ---------------------------------------------------------------- what is compared
-
-
-def processor_s() -> float:
-    """Processor seconds of this process and of its children that have ended."""
-    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
-    return sum(item.ru_utime + item.ru_stime for item in used)
 
 
 def clocked(work: Callable[[], Any]) -> Cost:
@@ -218,20 +213,51 @@ def memory(asked: Asked) -> None:
         line(f"  MB of a review of {seconds / 60:g} min, all processes", [peak])
 
 
-def many_clips(part: str, asked: Asked) -> None:
-    """A batch of 40 clips."""
+def make_batch_clips(asked: Asked) -> list[Path]:
+    """Forty small clips, each of another length so that no two are the same."""
     seconds = asked.seconds / 6
-    clips = [small_clip(CACHE / f"batch-{seconds:g}-{n}.mp4", seconds + n / 30) for n in range(40)]
-    said = StringIO()
-    with redirect_stdout(said):
-        (batch.two_against_one if part == "batch" else batch.cluster_against_processes)(clips, asked.repeats)
-    rounds = next(row for row in said.getvalue().splitlines() if "each round" in row)
-    figures = [float(figure) for figure in rounds.split("each round")[1].split(",")]
-    what, wanted = {
-        "batch": ("batch of 40 clips: 1 process over 2", TWO_PROCESSES),
-        "cluster": ("batch of 40 clips: 2 processes over a cluster of 2", CLUSTER),
-    }[part]
-    line(what, figures, wanted, at_least=True)
+    return [small_clip(CACHE / f"batch-{seconds:g}-{n}.mp4", seconds + n / 30) for n in range(40)]
+
+
+def compare_batches(clips: list[Path], first: Runner, second: Runner, rounds: int) -> list[float]:
+    """Wall time of a batch by the first over that by the second, each round."""
+    return [make_batch(clips, first).wall_s / make_batch(clips, second).wall_s for _ in range(rounds)]
+
+
+def two_processes(asked: Asked) -> None:
+    """A batch by one process and by two."""
+    ratios = compare_batches(make_batch_clips(asked), ProcessRunner(1), ProcessRunner(2), asked.repeats)
+    line("batch of 40 clips: 1 process over 2", ratios, TWO_PROCESSES, at_least=True)
+
+
+def cluster(asked: Asked) -> None:
+    """A batch by two processes and by two workers of a cluster on this machine."""
+    from distributed import LocalCluster
+
+    clips = make_batch_clips(asked)
+    with LocalCluster(  # type: ignore[no-untyped-call, unused-ignore]
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+    ) as workers:
+        runner = ClusterRunner(str(workers.scheduler_address))
+        ratios = compare_batches(clips, ProcessRunner(2), runner, asked.repeats)
+    line("batch of 40 clips: 2 processes over a cluster of 2", ratios, CLUSTER, at_least=True)
+
+
+def analyse_stored(stored: Path, exercise: Exercise, curves: Curves) -> None:
+    """The landmarks of a set read and analysed."""
+    analyse(load_recording(stored), exercise, curves=curves)
+
+
+def again(asked: Asked) -> None:
+    """A stored set analysed once more, with the curves kept beside its landmarks and without them."""
+    folder, exercise = asked.folder / str(next(asked.numbers)), get_exercise(EXERCISE)
+    review_clip(phone_clip(CACHE / f"phone-{asked.seconds:g}.mp4", asked.seconds), exercise, cache_dir=folder)
+    stored = next(folder.glob("*.npz"))
+    sources: dict[str, Curves] = {"": CurveCache(folder), " without kept curves": compute_signals}
+    for what, curves in sources.items():
+        work = partial(analyse_stored, stored, exercise, curves)
+        turns = [clocked(work).wall for _ in range(asked.repeats)]
+        line(f"s for a stored set of {asked.seconds:g} s analysed again{what}", turns)
 
 
 def agreement(asked: Asked) -> None:
@@ -251,7 +277,7 @@ def page(asked: Asked) -> None:
     """From the start button to the findings on the page, against the clip's length."""
     from playwright.sync_api import sync_playwright
 
-    from soak_visit import PATIENCE_MS, ready, started, started_review
+    from soak_visit import PATIENCE_MS, choose_exercise, started, started_review
     from tests.web.browser_kit import chromium, served
 
     seconds = asked.seconds / 2
@@ -271,7 +297,7 @@ def page(asked: Asked) -> None:
             tab.set_input_files("input[type=file]", str(clip))
             tab.locator(".fc-clip").first.wait_for()
             start = tab.get_by_role("button", name="Review the set", exact=True)
-            choose_exercise(tab, start, ready)
+            choose_exercise(tab, start)
             begun = time.perf_counter()
             started_review(tab, start)
             tab.wait_for_selector(".fc-rep, .fc-problem")  # of a very short clip only a problem is told
@@ -280,30 +306,15 @@ def page(asked: Asked) -> None:
     line(f"page: from the start button to the findings, of a {seconds:g} s clip's length", figures, ON_THE_PAGE)
 
 
-def choose_exercise(tab: Any, start: Any, ready: Callable[[Any, Any], bool]) -> None:
-    """Choose the exercise until the button can be pressed, as anyone would."""
-    from contextlib import suppress
-
-    from playwright.sync_api import TimeoutError as NotThere
-
-    for _ in range(20):
-        if ready(tab, start):
-            return
-        tab.get_by_role("combobox", name="Exercise").click()
-        with suppress(NotThere):
-            tab.get_by_role("option", name=get_exercise(EXERCISE).name, exact=True).click(timeout=20_000)
-        tab.wait_for_timeout(2000)
-    raise SystemExit("the exercise cannot be chosen")
-
-
 ROWS: dict[str, Callable[[Asked], None]] = {
     "1080p30": full_hd,
     "1080p60": partial(other_clip, "1080p60", rate=60, bit_rate=27_000_000),
     "4k30": partial(other_clip, "4K30", size=FOUR_K, bit_rate=50_000_000),
     "b-pictures": partial(other_clip, "1080p30 with B-pictures", size=FULL_HD, b_pictures=1),
     "memory": memory,
-    "batch": partial(many_clips, "batch"),
-    "cluster": partial(many_clips, "cluster"),
+    "batch": two_processes,
+    "cluster": cluster,
+    "again": again,
     "agreement": agreement,
     "page": page,
 }
@@ -321,10 +332,12 @@ def main() -> int:
     )
     parser.add_argument("--floor", nargs="+", help=argparse.SUPPRESS)
     given = parser.parse_args()
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
     if given.floor:
         work_on_the_floor(Path(given.floor[0]), given.floor[1:])
         return 0
-    print(f"{os.cpu_count()} cores, {batch.free_share():.0%} of one free before; median of {given.repeats}", flush=True)
+    print(f"{os.cpu_count()} cores, {free_share():.0%} of one free before; median of {given.repeats}", flush=True)
     with tempfile.TemporaryDirectory() as folder:
         asked = Asked(given.repeats, given.seconds, Path(folder), count(1))
         for row in given.rows:

@@ -8,7 +8,6 @@ that what grows is what others have. A URL names an empty database for the large
 
 import argparse
 import statistics
-import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -18,16 +17,15 @@ from typing import Any
 
 from sqlalchemy import insert
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
+from formcheck.coaching.rating import Rating
+from formcheck.formats import decode, encode
+from formcheck.storage import Store
+from formcheck.storage.database import compute_digest
+from formcheck.storage.reviews import summary_columns
+from formcheck.storage.tables import clients, documents, reviews
+from tests.storage.questions import QUESTIONS, WALKS
 
-from formcheck.coaching.rating import Rating  # noqa: E402
-from formcheck.formats import decode, encode  # noqa: E402
-from formcheck.storage import Store  # noqa: E402
-from formcheck.storage.database import compute_digest  # noqa: E402
-from formcheck.storage.reviews import summary_columns  # noqa: E402
-from formcheck.storage.tables import clients, documents, reviews  # noqa: E402
-from tests.storage.questions import QUESTIONS, WALKS  # noqa: E402
+ROOT = Path(__file__).resolve().parents[2]
 
 REVIEW = decode((ROOT / "tests" / "data" / "review_v1.json").read_bytes())
 EXERCISES = ("lateral-raise", "overhead-lateral-raise", "bent-over-lateral-raise", "guided-bar-press", "squat")

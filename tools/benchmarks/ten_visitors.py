@@ -18,15 +18,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
-
-from formcheck.pose.recording import save_recording  # noqa: E402
-from formcheck.storage import Store  # noqa: E402
-from formcheck.storage.data_folder import DataFolder  # noqa: E402
-from memory_use import resident_mb  # noqa: E402
-from tests.web.browser_kit import ARGUMENTS, WIDE, chromium, served  # noqa: E402
-from tests.web.synthetic import synthetic_analysis, synthetic_recording  # noqa: E402
+from formcheck.pose.recording import save_recording
+from formcheck.storage import Store
+from formcheck.storage.data_folder import DataFolder
+from process_watch import resident_mb
+from tests.web.browser_kit import ARGUMENTS, WIDE, chromium, served
+from tests.web.synthetic import synthetic_analysis, synthetic_recording
 
 PLACES = {"start": "/", "sets": "/history", "clients": "/clients", "compare": "/compare", "review": "/?review=1"}
 WHOLE = """(place) => document.querySelector('h1') && (place !== 'review' || document.querySelector('.js-plotly-plot'))

@@ -1,28 +1,14 @@
 """How much a visitor has to read, scroll and press: words, pixels and screens of pages, clicks and keys of jobs.
 
-``python tools/benchmarks/usability.py [--home FOLDER]`` serves the page over a data folder, or over one with a shipped
-clip just reviewed, and over one with many invented sets, looks at it in a real browser at 1440 x 900 and 390 x 844 and
-prints a table. Counts only: how fast the page is, `page_speed.py` says. `tests/web/test_usability.py` holds them.
-
-Another page is another function that takes an open page and gives `Count`s, and a line in `PAGES`.
+Counts only, never times. Another page is another function that takes an open page and gives `Count`s, and a line in
+`PAGES`.
 """
 
-import argparse
-import sys
-import tempfile
 from collections.abc import Callable
-from itertools import product
-from pathlib import Path
 from typing import Any, NamedTuple
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
+from tests.web.browser_kit import NARROW, WIDE, settled
 
-from page_speed import review  # noqa: E402
-from tests.web.browser_kit import NARROW, WIDE, opened_browser, served, settled  # noqa: E402
-from tests.web.many_sets import fill_store, lay_clips  # noqa: E402
-
-CLIP, EXERCISE = ROOT / "clips_demo" / "lateral_raise_front_range_lost.mp4", "lateral-raise"
 PATIENCE_MS = 240_000
 """Waited at most for what a page must hold: only a busy machine needs so long."""
 SIZES = {"wide": WIDE, "narrow": NARROW}
@@ -163,9 +149,6 @@ PAGES: dict[str, tuple[str, str, Callable[[Any], list[Count]]]] = {
     "sheet": ("/", ".st-key-fc_start", count_sheet),
 }
 """Name → address, what must be there once the page is whole, and what is counted."""
-OF_MANY = ("list", "sheet")
-"""Pages looked at with many sets in the store."""
-MANY = 18
 
 
 def count_in_browser(browser: Any, address: str, name: str, size: str) -> list[Count]:
@@ -179,37 +162,3 @@ def count_in_browser(browser: Any, address: str, name: str, size: str) -> list[C
         return count(page)
     finally:
         page.close()
-
-
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--home", type=Path, help="a data folder with a reviewed set 1")
-    given = parser.parse_args().home
-    with tempfile.TemporaryDirectory() as made:
-        home = given or Path(made)
-        if given is None:
-            review(home, CLIP, EXERCISE)
-        many = Path(made) / "many"
-        many.mkdir()
-        fill_store(many, MANY)
-        lay_clips(many, 10)
-        print("page      window  what                     is      wanted")
-        with opened_browser() as browser:
-            for folder in (home, many):
-                with served(folder) as address:
-                    names = [name for name in PAGES if (name in OF_MANY) == (folder == many)]
-                    for name, size in product(names, SIZES):
-                        print_counts(name, size, count_in_browser(browser, address, name, size))
-
-
-def print_counts(name: str, size: str, counts: list[Count]) -> None:
-    """One line a number, with what is wanted of it."""
-    for item in counts:
-        wanted = "" if item.most is None else f"at most {item.most:g}"
-        wanted = wanted if item.least is None else f"at least {item.least:g}"
-        wanted += "" if item.keeps else "  NO"
-        print(f"{name:<9} {size:<7} {item.what:<22} {item.value:>8g} {item.unit:<3} {wanted}")
-
-
-if __name__ == "__main__":
-    main()

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from formcheck.core.model import Array
 
@@ -150,7 +151,7 @@ def _sum_squares(shapes: Array) -> Array:
 
 
 @lru_cache(maxsize=64)
-def _make_shapes(n: int) -> tuple[Array, Array, Array]:
+def _make_shapes(n: int) -> tuple[NDArray[np.intp], Array, Array]:
     """First changed index (k,), growth (k,) and shape (k, n) of every change tried.
 
     Two values at least are on each side, but for a ramp, which may begin with the second value: a straight line.

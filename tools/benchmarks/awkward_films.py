@@ -140,7 +140,7 @@ FRAME_CLOCK: dict[str, Any] = {"ticks": RATE}
 def _rates() -> list[WholeFilm]:
     even = [k / RATE for k in range(COUNT)]
     rng = np.random.default_rng(3)
-    uneven = list(np.cumsum(rng.choice([0.016, 0.033, 0.034, 0.066, 0.1, 0.4], COUNT)))
+    uneven = np.cumsum(rng.choice([0.016, 0.033, 0.034, 0.066, 0.1, 0.4], COUNT)).astype(float).tolist()
     paused = [t if k < COUNT // 2 else t + 7.0 for k, t in enumerate(even)]
     held = [*even[:-1], even[-1] + 4.0]
     return [

@@ -120,12 +120,12 @@ def choose_pictures(recording: LandmarkRecording) -> tuple[NDArray[np.bool_], li
     for chunk in plan_chunks([KeyPicture(float(at), i) for i, at in enumerate(t)], float(t[-1])):
         inside = (t >= chunk.from_s) & (t < chunk.until_s)
         few = taken & inside
-        fast = few.sum() < inside.sum()
+        fast = bool(few.sum() < inside.sum())
         fast = fast and has_fast_stroke(t[few], recording.pixels[few], recording.visibility[few])
         if fast:
             rate = choose_fine_rate(t[inside])
             taken[inside] = True if rate is None else take_at_rate(t, rate)[inside]
-        again.append(bool(fast))
+        again.append(fast)
     return taken, again
 
 

@@ -67,13 +67,6 @@ class _RepGrade:
     """How far the value lies beyond the limit, positive when outside."""
 
 
-def judge_checks(
-    exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *views: ViewName
-) -> tuple[Finding, ...]:
-    """The findings of `judge_set`."""
-    return judge_set(exercise, readings, reps, *views).findings
-
-
 def judge_set(exercise: Exercise, readings: Sequence[Reading], reps: Sequence[Rep], *views: ViewName) -> Judgement:
     """Hold every rep, and the set as a whole, against the exercise's checks.
 

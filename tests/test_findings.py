@@ -11,7 +11,7 @@ from formcheck import findings, verdicts
 from formcheck.core.model import CameraView, Finding, Measure, Message, Point, Rep, Review, Tempo, Verdict
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check, Exercise
-from formcheck.findings import Judgement, judge_checks, judge_set
+from formcheck.findings import Judgement, judge_set
 from formcheck.measures.across_reps import Reading
 from formcheck.measures.window import NO_NEXT_REP
 from formcheck.report import wording
@@ -131,7 +131,7 @@ def test_a_value_far_from_the_limit_is_not_called_close() -> None:
     ]
     lateral = get_exercise("lateral-raise")
     judged = lateral.model_copy(update={"checks": (HEIGHT,), "untold": ()})
-    (found,) = judge_checks(judged, [reading("arm_line_raise_peak", 1, 78.0, "left", 7.0)], [rep(1)], "front")
+    (found,) = judge_set(judged, [reading("arm_line_raise_peak", 1, 78.0, "left", 7.0)], [rep(1)], "front").findings
     assert (found.verdict, found.grade, found.reason, found.margin) == ("not_met", "probably_not_met", None, 7.0)
     # z = 1.96 * 4 / 7 = 1.12: 0.86864 in the table, 6.61 to 1
     odds = 6.61 * get_prior_odds()
@@ -262,7 +262,7 @@ def test_the_worse_side_speaks_and_says_its_own_reason(value: float, margin: flo
     readings = [reading("arm_line_raise_peak", 1, 160.0 + value, side, margin) for side in sides[:1]]
     readings += [reading("arm_line_raise_peak", 1, 84.0 + value, sides[1], margin)]
     judged = get_exercise("lateral-raise").model_copy(update={"checks": (HEIGHT,), "untold": ()})
-    (found,) = judge_checks(judged, readings, [rep(1)], "front")
+    (found,) = judge_set(judged, readings, [rep(1)], "front").findings
     assert found.value == 84.0 + value
     verdict = judge_value(HEIGHT, 84.0 + value, margin)
     assert (found.verdict, found.reason) == (verdict, "close" if verdict == "undecided" else None)
@@ -287,7 +287,7 @@ def test_findings_name_reps_value_limit_moment_cue_and_basis() -> None:
     ]
     found = {
         item.verdict: item
-        for item in judge_checks(get_exercise("lateral-raise"), readings, reps, "front")
+        for item in judge_set(get_exercise("lateral-raise"), readings, reps, "front").findings
         if item.check == "height"
     }
     assert {verdict: item.reps for verdict, item in found.items()} == {"met": (1,), "undecided": (2,), "not_met": (3,)}
@@ -317,7 +317,7 @@ def test_the_wrong_view_is_said_and_never_judged() -> None:
     ]
     swing = next(
         item
-        for item in judge_checks(get_exercise("lateral-raise"), readings, reps, "front")
+        for item in judge_set(get_exercise("lateral-raise"), readings, reps, "front").findings
         if item.check == "no-swing"
     )
     assert swing.verdict == "undecided"
@@ -330,7 +330,7 @@ def test_hidden_landmarks_leave_a_rep_undecided() -> None:
     readings = [reading("arm_line_raise_peak", 1, None, "left"), reading("arm_line_raise_peak", 1, None, "right")]
     height = next(
         item
-        for item in judge_checks(get_exercise("lateral-raise"), readings, [rep(1)], "front")
+        for item in judge_set(get_exercise("lateral-raise"), readings, [rep(1)], "front").findings
         if item.check == "height"
     )
     assert (height.verdict, height.value) == ("undecided", None)
@@ -341,7 +341,9 @@ def test_too_close_to_call_and_hidden_are_told_apart() -> None:
     readings = [reading("arm_line_raise_peak", number, value, "left") for number, value in ((1, 81.0), (2, None))]
     reps = [rep(1), rep(2)]
     close, hidden = (
-        item for item in judge_checks(get_exercise("lateral-raise"), readings, reps, "front") if item.check == "height"
+        item
+        for item in judge_set(get_exercise("lateral-raise"), readings, reps, "front").findings
+        if item.check == "height"
     )
     assert {close.verdict, hidden.verdict} == {"undecided"}
     assert (close.reps, hidden.reps) == ((1,), (2,))
@@ -355,13 +357,13 @@ def test_partial_reps_count_only_for_the_checks_that_say_so() -> None:
     reps = [rep(1), rep(2, complete=False)]
     readings = [reading("arm_line_raise_peak", n, v, "left") for n, v in ((1, 92.0), (2, 50.0))]
     readings += [Reading(Measure("range_share", None, n, v, 0.05, "ratio"), 1.0) for n, v in ((1, 1.0), (2, 0.5))]
-    found = judge_checks(get_exercise("lateral-raise"), readings, reps, "front")
+    found = judge_set(get_exercise("lateral-raise"), readings, reps, "front").findings
     assert [item.reps for item in found if item.check == "height"] == [(1,)]
     assert [item.reps for item in found if item.check == "range-kept" and item.verdict == "not_met"] == [(2,)]
 
 
 def test_no_reps_no_findings() -> None:
-    assert judge_checks(get_exercise("lateral-raise"), [], [], "front") == ()
+    assert judge_set(get_exercise("lateral-raise"), [], [], "front").findings == ()
 
 
 def test_a_finding_writes_its_numbers_as_report_and_page_do() -> None:
@@ -370,7 +372,7 @@ def test_a_finding_writes_its_numbers_as_report_and_page_do() -> None:
     readings = [Reading(item, 1.0) for item in measures]
     texts = [
         describe_finding(item)
-        for item in judge_checks(get_exercise("lateral-raise"), readings, [rep(1), rep(2)], "front")
+        for item in judge_set(get_exercise("lateral-raise"), readings, [rep(1), rep(2)], "front").findings
         if item.check == share.id
     ]
     assert any(says(text, "36 % ± 4 %", "rep 2", "87 % or more") for text in texts), texts
@@ -384,7 +386,7 @@ def test_the_pause_before_the_next_rep_is_not_asked_of_the_last() -> None:
         Reading(Measure("bottom_pause", None, 2, None, None, "s", missing_reason_coded=NO_NEXT_REP), None),
     ]
     alone = judged.model_copy(update={"checks": (pause,), "untold": ()})
-    (found,) = judge_checks(alone, readings, [rep(1), rep(2)], "front")
+    (found,) = judge_set(alone, readings, [rep(1), rep(2)], "front").findings
     assert (found.reps, found.verdict) == ((1,), "not_met")
 
 
@@ -395,7 +397,7 @@ def test_a_number_too_inexact_to_give_is_not_called_hidden() -> None:
         for side in ("left", "right")
     ]
     judged = get_exercise("lateral-raise").model_copy(update={"checks": (HEIGHT,), "untold": ()})
-    (found,) = judge_checks(judged, readings, [rep(1)], "oblique")
+    (found,) = judge_set(judged, readings, [rep(1)], "oblique").findings
     assert found.reason == "inexact"
     assert "47°" in describe_finding(found)
     assert "hidden" not in describe_finding(found)
@@ -411,6 +413,6 @@ def test_nobody_found_is_not_told_as_a_camera_side() -> None:
 def test_the_lower_side_is_named(difference: float, lower: str) -> None:
     """The measure is the left side's height less the right's."""
     judged = get_exercise("lateral-raise").model_copy(update={"checks": (EVEN,), "untold": ()})
-    (found,) = judge_checks(judged, [reading(EVEN.measure, 1, difference)], [rep(1)], "front")
+    (found,) = judge_set(judged, [reading(EVEN.measure, 1, difference)], [rep(1)], "front").findings
     assert found.verdict == "not_met"
     assert says(describe_finding(found), "14°", f"the {lower} lower")

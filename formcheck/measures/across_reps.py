@@ -10,10 +10,9 @@ from formcheck.core.rep_sides import tell_sides
 from formcheck.core.vocabulary import MEASURES
 from formcheck.core.vocabulary.numbers import round_up
 from formcheck.exercises.schema import Exercise
-from formcheck.measures.hand_line import compute_hand_line_drift
+from formcheck.measures.drift_in_set import compute_hand_line_drift, compute_shoulder_creep
 from formcheck.measures.margins import Kind, compute_margin, find_kind, find_margin_origin
 from formcheck.measures.per_rep import READERS, compute_driver_range
-from formcheck.measures.shoulder_creep import compute_shoulder_creep
 from formcheck.measures.steadiness import compute_path_deviations
 from formcheck.measures.window import Value, Window
 

@@ -4,7 +4,7 @@ import tomllib
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Literal, cast
+from typing import Any, Literal
 
 import numpy as np
 
@@ -42,14 +42,14 @@ def find_kind(exercise: Exercise, view: CameraView) -> Kind:
     return "compound" if {"shoulder", "elbow"} <= set(exercise.joints) else ""
 
 
-ORIGIN = "_origin"
-"""Ending of the key that says where a row's entry comes from."""
+ORIGINS: tuple[MarginOrigin, ...] = ("analogy", "hand")
+"""Keys of the lists that say which of a measure's rows were not measured."""
 PER_YAW = "_per_yaw_deg"
 """Ending of the key that says what an entry adds for each degree of the camera's yaw."""
 
 
 @cache
-def _read_entries() -> Mapping[str, Mapping[str, float | str]]:
+def _read_entries() -> Mapping[str, Mapping[str, Any]]:
     return tomllib.loads((Path(__file__).parent / "margins.toml").read_text(encoding="utf-8"))
 
 
@@ -84,10 +84,8 @@ def find_margin_origin(measure: str, view: CameraView, kind: Kind = "") -> Margi
     key = next((one for one in keys if one in row), None)
     if key is None:
         return None
-    origin = next((row[f"{one}{ORIGIN}"] for one in keys[: keys.index(key) + 1] if f"{one}{ORIGIN}" in row), None)
-    if origin is not None:
-        return cast(MarginOrigin, origin)
-    return "analogy" if "behind" in keys[0] and "behind" not in key else "measured"
+    stands_in: MarginOrigin = "analogy" if "behind" in keys[0] and "behind" not in key else "measured"
+    return next((origin for origin in ORIGINS if key in row.get(origin, ())), stands_in)
 
 
 def list_row_keys(view: CameraView, kind: Kind = "") -> tuple[str, ...]:

@@ -9,9 +9,10 @@ import numpy as np
 from formcheck.core.errors import PairingError, UnclearPairError
 from formcheck.pairing.alignment import Alignment
 
-BASE, PER_SPREAD, PER_LEAD, PER_SHARE, PER_STROKES = -15.052, -2.586, 1.530, -3.613, 2.277
-"""Logistic regression on 60 rendered pairs and 440 of different sets of one exercise, and on such with a fifth to
-nearly half of one clip cut away (`tools/benchmarks/two_cameras.py`), for nine of ten pairs offered being of one set."""
+BASE, SLOPES = -15.052, (-2.586, 1.530, -3.613, 2.277)
+"""Logistic regression by `list_evidence`, on 60 rendered pairs and 440 of different sets of one exercise, and on such
+with a fifth to nearly half of one clip cut away (`tools/benchmarks/two_cameras.py`), for nine of ten pairs offered
+being of one set."""
 SPREAD_FLOOR_S, WHOLE_SHARE = 0.01, 0.9
 ACCEPTED = 0.98
 """So sure, two clips are taken for one set."""
@@ -25,14 +26,14 @@ OTHER_MOVEMENT = "The two clips do not show the same set: the movement does not 
 
 def compute_confidence(found: Alignment) -> float:
     """How sure it is that both clips show the same set at this offset, 0..1."""
-    score = (
-        BASE
-        + PER_SPREAD * np.log(np.hypot(found.spread_s, SPREAD_FLOOR_S))
-        + PER_LEAD * np.log(max(found.lead, 1.0))
-        + PER_SHARE * max(WHOLE_SHARE - found.share, 0.0)
-        + PER_STROKES * np.log(max(found.strokes, 3))
-    )
+    score = sum((slope * value for slope, value in zip(SLOPES, list_evidence(found), strict=True)), BASE)
     return float(1.0 / (1.0 + np.exp(-score)))
+
+
+def list_evidence(found: Alignment) -> tuple[float, float, float, float]:
+    """What speaks for one set: logarithm of the strokes' spread, of the lead, share not seen, logarithm of strokes."""
+    spread, lead = np.log(np.hypot(found.spread_s, SPREAD_FLOOR_S)), np.log(max(found.lead, 1.0))
+    return float(spread), float(lead), max(WHOLE_SHARE - found.share, 0.0), float(np.log(max(found.strokes, 3)))
 
 
 def check_same_set(found: Alignment | None, *, same_set: bool = False) -> Alignment:

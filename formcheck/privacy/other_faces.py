@@ -27,7 +27,7 @@ from formcheck.pose.model_bundle import read_expected_sha256
 from formcheck.privacy import head_cover
 from formcheck.privacy.head_cover import Circle, Cover, find_heads
 from formcheck.sandbox.sandboxed_tracking import call_in_sandbox
-from formcheck.video.clip_file import ClipLimits, make_changed_error
+from formcheck.video.clip_file import make_changed_error
 from formcheck.video.orientation import Rgb
 from formcheck.video.reader import ClipReader
 
@@ -76,9 +76,7 @@ class OtherFaces(Cover):
         return [(x, y, radius * by) for (x, y, radius), by in zip(self.circles[first:last], grown, strict=True)]
 
 
-def find_other_faces(
-    clip: str | Path, *, limits: ClipLimits | None = None, faces_file: Path | None = None
-) -> OtherFaces:
+def find_other_faces(clip: str | Path, *, faces_file: Path | None = None) -> OtherFaces:
     """Scan a clip for faces, the lifter's among them; once for every file (ClipError, PoseModelError).
 
     Parameters
@@ -87,8 +85,8 @@ def find_other_faces(
     """
     stamp = _read_stamp(clip)
     if stamp is None:
-        return _scan_in_sandbox(Path(clip), limits)  # says in a sentence what is wrong with it
-    return _find_cached(str(clip), stamp, limits, faces_file)
+        return _scan_in_sandbox(Path(clip))  # says in a sentence what is wrong with it
+    return _find_cached(str(clip), stamp, faces_file)
 
 
 def _read_stamp(path: str | Path) -> tuple[int, int] | None:
@@ -101,11 +99,11 @@ def _read_stamp(path: str | Path) -> tuple[int, int] | None:
 
 
 @lru_cache(maxsize=32)
-def _find_cached(path: str, stamp: tuple[int, int], limits: ClipLimits | None, faces_file: Path | None) -> OtherFaces:
+def _find_cached(path: str, stamp: tuple[int, int], faces_file: Path | None) -> OtherFaces:
     made_from = {"changed_ns": stamp[0], "bytes": stamp[1], **_detection_settings()}
     if faces_file is not None and (found := _read_faces(faces_file, made_from)) is not None:
         return OtherFaces(*found)
-    faces = _scan_in_sandbox(Path(path), limits)
+    faces = _scan_in_sandbox(Path(path))
     if _read_stamp(path) != stamp:
         raise make_changed_error(Path(path))
     if faces_file is not None:
@@ -157,33 +155,25 @@ def _detection_settings() -> dict[str, str]:
     return {"code": code, "opencv": cv2.__version__, "mediapipe": version("mediapipe"), "model": read_expected_sha256()}
 
 
-def _scan_in_sandbox(clip: Path, limits: ClipLimits | None) -> OtherFaces:
+def _scan_in_sandbox(clip: Path) -> OtherFaces:
     """Scan a clip in a process of its own, as for tracking."""
-    found = call_in_sandbox(clip, partial(_scan, FaceFinder, clip, limits))
+    found = call_in_sandbox(clip, partial(_scan, FaceFinder, clip))
     t, circles = found.get("t"), found.get("circles")
     if t is None or circles is None or circles.shape != (*t.shape, 3) or not np.isfinite(circles).all():
         raise ClipError(f"Looking for faces in {FILE} made the video reader break down; it may be damaged.", path=clip)
     return OtherFaces(np.asarray(t, dtype=float), np.asarray(circles, dtype=float))
 
 
-def _scan(
-    make_finder: Callable[[], "FaceFinder"], clip: Path, limits: ClipLimits | None, report_alive: Callable[[], None]
-) -> dict[str, Array]:
+def _scan(make_finder: Callable[[], "FaceFinder"], clip: Path, report_alive: Callable[[], None]) -> dict[str, Array]:
     with make_finder() as finder:
-        return vars(scan_clip(clip, finder, limits=limits, report_alive=report_alive))
+        return vars(scan_clip(clip, finder, report_alive=report_alive))
 
 
-def scan_clip(
-    clip: Path,
-    finder: "FaceFinder",
-    *,
-    limits: ClipLimits | None = None,
-    report_alive: Callable[[], None] = lambda: None,
-) -> OtherFaces:
+def scan_clip(clip: Path, finder: "FaceFinder", *, report_alive: Callable[[], None] = lambda: None) -> OtherFaces:
     """Find the faces in a picture every `SCAN_EVERY_S` of a clip (ClipError); `report_alive` is called at each."""
     found: list[Array] = []
     before = np.empty((0, 4))
-    with ClipReader(clip, max_side=_SCAN_SIDE, limits=limits) as reader:
+    with ClipReader(clip, max_side=_SCAN_SIDE) as reader:
         for number, (t, picture) in enumerate(_select_pictures(reader.pictures())):
             rgb = reader.rgb(picture)
             scale = reader.width / rgb.shape[1]

@@ -149,22 +149,20 @@ def test_a_row_with_few_sets_is_called_an_analogy(tmp_path: Path) -> None:
 
     text = "# head\n[knee_flexion_max]\nfrontal = 3.0\nbehind = 2.0\nper_yaw_deg = 0.5\n"
     fits = {"knee_flexion_max": lines_of("knee_flexion_max", "frontal", 4.0, ENOUGH - 1)}
-    again = tomllib.loads(rewritten(text, fits))
+    again = tomllib.loads(rewritten(text, fits, {"knee_flexion_max": ["frontal"]}))
     assert again["knee_flexion_max"] == {
         "frontal": 4.0,
-        "frontal_origin": "analogy",
         "per_yaw_deg": 0.5,
         "behind": 2.0,
-        "behind_origin": "analogy",  # no set shows it any more
+        "analogy": ["frontal", "behind"],  # no set shows the second any more
     }
-    assert lines_of("knee_flexion_max", "frontal", 4.0, ENOUGH)[-1].startswith("frontal = 4.0")
 
 
 def test_a_new_measure_gets_rows_and_the_others_keep_theirs_to_the_letter() -> None:
     from fit_pooled_margins import rewritten
 
     text = "# head\n[arm_raise_peak]\nfrontal = 3.0  # fitted, 40 sets\n[knee_flexion_max]\nsagittal = 5.0  # kept\n"
-    again = rewritten(text, {"elbow_flexion_min": ["frontal = 4.0  # fitted, 31 sets"]})
+    again = rewritten(text, {"elbow_flexion_min": ["frontal = 4.0  # fitted, 31 sets"]}, {})
     assert "[arm_raise_peak]\nfrontal = 3.0  # fitted, 40 sets\n[elbow_flexion_min]\nfrontal = 4.0" in again
     assert again.endswith("[knee_flexion_max]\nsagittal = 5.0  # kept\n")
 
@@ -173,11 +171,11 @@ def test_a_measure_without_a_row_is_read_all_the_same(monkeypatch: pytest.Monkey
     """On a committed set: what the table does not know yet must be fitted to something."""
     from fit_pooled_margins import rows_of
     from formcheck.measures import margins
-    from packed_sets import packed_folder
+    from rendered_sets import list_paths, load_set
 
     known = {name: row for name, row in margins._read_table().items() if name != "arm_raise_peak"}
     monkeypatch.setattr(margins, "_read_table", lambda: known)
-    path = next(packed_folder("tuning").glob("000_*.truth.npz.xz"))
-    rows = rows_of(path, frozenset({"arm_raise_peak"}))
+    (path,) = list_paths("tuning", ["000_"])
+    rows = [row for _, row in rows_of(load_set(path), frozenset({"arm_raise_peak"}))]
     assert {one.measure for one in rows} == {"arm_raise_peak"}
     assert all(np.isfinite(one.error) for one in rows)

@@ -22,7 +22,7 @@ def test_findings_course_and_comparison_speak_with_one_voice(name: str) -> None:
     from packed_sets import packed_folder
     from rendered_sets import load_set
 
-    (one,) = load_set(packed_folder("tuning") / f"{name}.truth.npz.xz")
+    one = load_set(packed_folder("tuning") / f"{name}.truth.npz.xz")
     heard = hear(one)
     assert heard is not None
     assert heard.contradictions == ()
@@ -38,7 +38,7 @@ def test_a_course_that_is_silent_on_a_finding_is_a_contradiction(monkeypatch: py
     from packed_sets import packed_folder
     from rendered_sets import load_set
 
-    (one,) = load_set(packed_folder("tuning") / "053_overhead_lateral_raise.truth.npz.xz")
+    one = load_set(packed_folder("tuning") / "053_overhead_lateral_raise.truth.npz.xz")
     review = analyse(one.recording, one.exercise).review
     course = one_voice.analyse_set(review)
     monkeypatch.setattr(one_voice, "analyse_set", lambda _: replace(course, onsets=(), breakdown=None))

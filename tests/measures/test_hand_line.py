@@ -6,7 +6,7 @@ import pytest
 from formcheck.analysis import analyse
 from formcheck.core.model import Rep, Side, SignalKey, Signals, Tempo
 from formcheck.exercises.registry import get_exercise
-from formcheck.measures.hand_line import compute_hand_line_drift
+from formcheck.measures.drift_in_set import compute_hand_line_drift
 from formcheck.measures.steadiness import TOO_FEW_REPS
 from formcheck.measures.window import Value, Window
 from tests.rendered import load_landmarks, load_truth

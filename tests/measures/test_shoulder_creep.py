@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from formcheck.core.model import SIDES, Rep, SignalKey, Signals, Tempo
+from formcheck.measures.drift_in_set import compute_shoulder_creep
 from formcheck.measures.per_rep import READERS
-from formcheck.measures.shoulder_creep import compute_shoulder_creep
 from formcheck.measures.steadiness import TOO_FEW_REPS
 from formcheck.measures.window import Value, Window
 

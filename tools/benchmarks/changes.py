@@ -27,7 +27,7 @@ from formcheck.core.vocabulary import MEASURES
 from formcheck.signals.camera import Plane, get_plane
 from formcheck.statistics.change_in_set import FIRST_REPS, compute_change_margin
 from grades import pair_reps
-from rendered_sets import RenderedSet, list_fitted_looks, list_fitted_paths
+from rendered_sets import RenderedSet, list_fitted_paths, load_fitted
 
 SMALL = {"deg": 5.0, "ratio": 0.1}
 """Up to this a difference is one of a rep done the same way."""
@@ -57,8 +57,9 @@ class Difference:
 
 
 def list_differences(path: Path) -> list[Difference]:
-    """All of one set; empty where its landmarks are missing."""
-    return [item for one, look in list_fitted_looks(path) for item in compare_changes(one, look)]
+    """All of one set; empty where it does not count in fits."""
+    seen = load_fitted(path)
+    return [] if seen is None else list(compare_changes(*seen))
 
 
 def compare_changes(one: RenderedSet, look: CameraAnalysis) -> Iterator[Difference]:

@@ -14,17 +14,15 @@ import argparse
 import tomllib
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, Literal
 
 from formcheck.analysis import analyse
 from formcheck.report.next_cue import NextCue, choose_next_cue
 from formcheck.verdicts import grade_points
-from packed_sets import packed_folder
-from rendered_sets import RenderedSet, analyse_set, beyond_limits, load_set
+from rendered_sets import RenderedSet, analyse_set, beyond_limits, map_sets
 
 COACH_PART = "reporting-1"
 _TORSO = ("torso-still", "torso-parallel", "torso-over", "torso-upright", "no-swing", "no-lean", "no-lean-back")
@@ -171,20 +169,18 @@ def rate(cue: NextCue | None, answers: Sequence[Answer], *, seen: bool) -> Verdi
     return "right" if near else "rep"
 
 
-def review_one(part: str, path: Path) -> Outcome | None:
-    """What is told of one set; None where its landmarks are missing."""
-    for one in load_set(path):
-        review = analyse(one.recording, one.exercise).review
-        cue = choose_next_cue(review, one.exercise)
-        answers, seen = list_answers(part, one)
-        told = (
-            "-" if cue is None else f"{cue.kind} {cue.check} {cue.side or ''} {_format_reps(cue)}: {cue.cue} {cue.why}"
-        )
-        due = "; ".join(f"{answer.topic} {answer.side} {list(answer.reps)}" for answer in answers) or "nothing"
-        graded = {check for check, grade in grade_points(review).items() if grade is not None}
-        measured = any(set(answer.checks) & graded for answer in answers)
-        return Outcome(one.name, rate(cue, answers, seen=seen), told, due, not answers, seen, measured)
-    return None
+def review_one(one: RenderedSet, part: str) -> Outcome | None:
+    """What is told of one set; None of one that no coach spoke of."""
+    if part == COACH_PART and one.name not in load_coach():
+        return None
+    review = analyse(one.recording, one.exercise).review
+    cue = choose_next_cue(review, one.exercise)
+    answers, seen = list_answers(part, one)
+    told = "-" if cue is None else f"{cue.kind} {cue.check} {cue.side or ''} {_format_reps(cue)}: {cue.cue} {cue.why}"
+    due = "; ".join(f"{answer.topic} {answer.side} {list(answer.reps)}" for answer in answers) or "nothing"
+    graded = {check for check, grade in grade_points(review).items() if grade is not None}
+    measured = any(set(answer.checks) & graded for answer in answers)
+    return Outcome(one.name, rate(cue, answers, seen=seen), told, due, not answers, seen, measured)
 
 
 def _format_reps(cue: NextCue) -> str:
@@ -198,12 +194,9 @@ def main() -> None:
     parser.add_argument("--only", nargs="+", default=[""], metavar="WORD", help="sets whose name holds one of these")
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
-    paths = sorted(packed_folder(options.part).glob("*.truth.npz.xz"))
-    if options.part == COACH_PART:
-        paths = [path for path in paths if path.name.removesuffix(".truth.npz.xz") in load_coach()]
-    paths = [path for path in paths if any(word in path.name for word in options.only)]
-    with ProcessPoolExecutor(options.processes) as pool:
-        found = [one for one in pool.map(review_one, [options.part] * len(paths), paths) if one is not None]
+    review = partial(review_one, part=options.part)
+    results = map_sets(review, options.part, options.only, processes=options.processes)
+    found = [one for one in results if one is not None]
     for one in found:
         print(f"{one.name}: {'RIGHT' if one.verdict == 'right' else 'WRONG, ' + one.verdict}")
         print(f"    told: {one.told.replace(chr(160), ' ')}\n    due:  {one.due}")

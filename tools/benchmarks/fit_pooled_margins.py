@@ -22,12 +22,12 @@ smallest in the mean; a row's own `KEY_per_yaw_deg` is set by the projection and
 from __future__ import annotations
 
 import argparse
+import json
 import math
 import re
 import tomllib
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -41,7 +41,6 @@ from formcheck.core.vocabulary import MEASURES
 from formcheck.exercises.registry import get_exercise
 from formcheck.measures import across_reps
 from formcheck.measures.margins import (
-    ORIGIN,
     PER_YAW,
     Kind,
     compute_margin,
@@ -51,8 +50,7 @@ from formcheck.measures.margins import (
     read_share,
     widen_margin,
 )
-from packed_sets import packed_folder
-from rendered_sets import Row, analyse_set, compare, load_set
+from rendered_sets import RenderedSet, Row, analyse_set, compare, map_sets
 
 TABLE = Path(formcheck.measures.__file__).parent / "margins.toml"
 PARTS = ("tuning", "tuning-half", "pairs")
@@ -107,18 +105,17 @@ Groups = Mapping[tuple[str, str], Sequence[Row]]
 """Measure and row's key → errors."""
 
 
-def rows_of(path: Path, measures: frozenset[str]) -> list[Row]:
-    """Errors of a set in some measures, or in all; what is too unsure to be given counts all the same."""
-    rows = []
+def rows_of(one: RenderedSet, measures: frozenset[str]) -> list[tuple[str, Row]]:
+    """Part and errors of a set in some measures, or in all; what is too unsure to be given counts all the same."""
+    used = {use.name for use in one.exercise.measures}
+    if one.document["sides"] != "both" or (measures and not used & measures):
+        return []
     with (
         patch.object(across_reps, "MOST_UNSURE_DEG", math.inf),
         patch.object(across_reps, "compute_margin", margin_or_endless),
     ):
-        for one in load_set(path):
-            used = {use.name for use in one.exercise.measures}
-            if one.document["sides"] == "both" and (not measures or used & measures):
-                rows += [row for row in compare(one, analyse_set(one)) if not measures or row.measure in measures]
-    return rows
+        found = list(compare(one, analyse_set(one)))
+    return [(one.document["part"], row) for row in found if not measures or row.measure in measures]
 
 
 def margin_or_endless(measure: str, value: float, view: CameraView, quality: Quality, kind: Kind) -> float:
@@ -282,12 +279,14 @@ def fit_rows(groups: Groups) -> tuple[Entries, dict[tuple[str, str], Fit]]:
 def write_rows(table: Entries, fits: Mapping[tuple[str, str], Fit]) -> None:
     """Put fitted rows into the margins table."""
     lines: dict[str, list[str]] = defaultdict(list)
+    few: dict[str, list[str]] = defaultdict(list)
     for measure, entry in table.items():
         if PER_DEGREE in entry:
             lines[measure].append(f"{PER_DEGREE} = {entry[PER_DEGREE]}  # fitted")
     for (measure, key), fit in fits.items():
         lines[measure] += lines_of(measure, key, fit.width, fit.sets)
-    TABLE.write_text(rewritten(TABLE.read_text(encoding="utf-8"), lines), encoding="utf-8")
+        few[measure] += [key] if fit.sets < ENOUGH else []
+    TABLE.write_text(rewritten(TABLE.read_text(encoding="utf-8"), lines, few), encoding="utf-8")
 
 
 def main() -> None:
@@ -298,13 +297,11 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
     groups: dict[tuple[str, str], list[Row]] = defaultdict(list)
-    paths = [(part, path) for part in PARTS for path in sorted(packed_folder(part).glob("*.truth.npz.xz"))]
-    with ProcessPoolExecutor(options.processes) as pool:
-        read = partial(rows_of, measures=frozenset(options.measures))
-        for (part, _), rows in zip(paths, pool.map(read, [path for _, path in paths]), strict=True):
-            for row in rows:
-                if counts_for(part, key := key_of(row)):
-                    groups[row.measure, key].append(row)
+    read = partial(rows_of, measures=frozenset(options.measures))
+    for rows in (rows for part in PARTS for rows in map_sets(read, part, processes=options.processes)):
+        for part, row in rows:
+            if counts_for(part, key := key_of(row)):
+                groups[row.measure, key].append(row)
     table, fits = fit_rows(groups)
     print(
         f"{'measure':26}{'plane':25}{'sets':>5}{'pooled':>7}{'n':>6}{'was':>8}{'wider':>8}{'width':>8}{'inside':>8}"
@@ -335,14 +332,12 @@ def main() -> None:
 def lines_of(measure: str, key: str, width: float, sets: int) -> list[str]:
     """The table's lines of a row."""
     if measure in BY_SHARE:
-        lines = [f"{key} = {BY_SHARE[measure]:.1f}", f"{key}_share = {width:g}  # fitted, {sets} sets"]
-    else:
-        lines = [f"{key} = {float(width)!r}  # fitted, {sets} sets"]
-    return [*lines, f'{key}{ORIGIN} = "analogy"'] if sets < ENOUGH else lines
+        return [f"{key} = {BY_SHARE[measure]:.1f}", f"{key}_share = {width:g}  # fitted, {sets} sets"]
+    return [f"{key} = {float(width)!r}  # fitted, {sets} sets"]
 
 
-def rewritten(text: str, fits: Mapping[str, Sequence[str]]) -> str:
-    """The table with the fitted rows, in the vocabulary's order.
+def rewritten(text: str, fits: Mapping[str, Sequence[str]], few: Mapping[str, Sequence[str]]) -> str:
+    """The table with the fitted rows, in the vocabulary's order; ``few`` : the keys of those that are an analogy.
 
     How a row depends on value and shaking stays, and so does a measure that is not fitted. A row without sets here
     stays as an analogy.
@@ -353,15 +348,12 @@ def rewritten(text: str, fits: Mapping[str, Sequence[str]]) -> str:
     for measure, fitted in fits.items():
         keys = {line.split(" = ")[0] for line in fitted}
         entry = entries.get(measure, {})
-        rest = []
-        for name, value in entry.items():
-            base = name.removesuffix(ORIGIN)
-            if base in keys or base not in entry:
-                continue
-            rest.append(f'{name} = "{value}"' if isinstance(value, str) else f"{name} = {value!r}")
-            if name in PLANES and f"{name}{ORIGIN}" not in entry:
-                rest.append(f'{name}{ORIGIN} = "analogy"')
-        old[measure] = "\n".join([f"[{measure}]", *fitted, *rest])
+        rest = {name: value for name, value in entry.items() if name not in keys and not isinstance(value, list)}
+        hand = [name for name in entry.get("hand", ()) if name in rest]
+        analogy = [*few.get(measure, ()), *(name for name in rest if name in PLANES and name not in hand)]
+        lines = [*fitted, *(f"{name} = {value!r}" for name, value in rest.items())]
+        lines += [f"{name} = {json.dumps(rows)}" for name, rows in (("analogy", analogy), ("hand", hand)) if rows]
+        old[measure] = "\n".join([f"[{measure}]", *lines])
     return head + "\n".join(old[measure] for measure in MEASURES if measure in old) + "\n"
 
 

@@ -14,13 +14,12 @@ import argparse
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import formcheck.verdicts
 from formcheck.verdicts import get_prior_odds, weigh_prior
 from grades import Said, judge_rendered_set
-from packed_sets import packed_folder, unpack_truth
+from rendered_sets import RenderedSet, map_sets
 
 TABLE = Path(formcheck.verdicts.__file__).with_name("verdicts.toml")
 Pair = tuple[float, bool]
@@ -48,12 +47,10 @@ def round_odds(odds: float) -> float:
     return max(round(odds * 20), 1) / 20
 
 
-def judge(path: Path) -> tuple[str, list[Pair], list[Pair]] | None:
+def judge(one: RenderedSet) -> tuple[str, list[Pair], list[Pair]]:
     """Build of a set's body, and what was said of its values and of its points."""
-    one = judge_rendered_set(path)
-    if one is None:
-        return None
-    return str(unpack_truth(path).document["build"]), pairs_of(one.reps), pairs_of(one.sets)
+    result = judge_rendered_set(one)
+    return str(one.document["build"]), pairs_of(result.reps), pairs_of(result.sets)
 
 
 def main() -> None:
@@ -62,12 +59,9 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
     groups: dict[str, dict[str, list[Pair]]] = {"values": defaultdict(list), "sets": defaultdict(list)}
-    with ProcessPoolExecutor(options.processes) as pool:
-        for found in pool.map(judge, sorted(packed_folder("tuning").glob("*.truth.npz.xz"))):
-            if found is not None:
-                build, values, sets = found
-                groups["values"][build] += values
-                groups["sets"][build] += sets
+    for build, values, sets in map_sets(judge, "tuning", processes=options.processes):
+        groups["values"][build] += values
+        groups["sets"][build] += sets
     fitted = []
     for name, builds in groups.items():
         odds = fit_odds([pair for pairs in builds.values() for pair in pairs])

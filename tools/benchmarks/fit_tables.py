@@ -15,7 +15,6 @@ import math
 import re
 from collections import defaultdict
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -29,15 +28,13 @@ import formcheck.statistics
 import grades
 import repeatability
 from formcheck import verdicts
-from formcheck.analysis import CameraAnalysis
 from formcheck.core.model import CameraView, Quality, Rep
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.measures import across_reps, margins
 from formcheck.measures.across_reps import Reading
 from formcheck.statistics import change_in_set, detectable_change
-from packed_sets import packed_folder
-from rendered_sets import Key, Row, analyse_set, compare, counts_in_fit, load_set
+from rendered_sets import Key, RenderedSet, Row, analyse_set, compare, counts_in_fit, map_sets
 
 STATISTICS = Path(formcheck.statistics.__file__).parent
 
@@ -71,21 +68,15 @@ class SeenSet:
         return self.truth
 
 
-def look_at(path: Path) -> list[SeenSet]:
-    """The set of a file, with every value that can be read, however unsure."""
+def look_at(one: RenderedSet) -> SeenSet:
+    """A set with every value that can be read, however unsure."""
     with (
         patch.object(across_reps, "MOST_UNSURE_DEG", math.inf),
         patch.object(across_reps, "compute_margin", pooled.margin_or_endless),
     ):
-        return [_keep(one.name, one.document, look, one.true_measures(look)) for one, look in _analyse(path)]
-
-
-def _analyse(path: Path) -> list[tuple[Any, CameraAnalysis]]:
-    return [(one, analyse_set(one)) for one in load_set(path)]
-
-
-def _keep(name: str, document: dict[str, Any], look: CameraAnalysis, truth: Any) -> SeenSet:
-    return SeenSet(name, document, look.readings, look.reps, look.camera, look.quality, truth)
+        look = analyse_set(one)
+        truth = one.true_measures(look)
+    return SeenSet(one.name, one.document, look.readings, look.reps, look.camera, look.quality, truth)
 
 
 def judge_by_table(seen: SeenSet) -> SeenSet:
@@ -149,9 +140,7 @@ def main() -> None:
     parser.add_argument("--write", action="store_true", required=True, help="write the four tables")
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
-    with ProcessPoolExecutor(options.processes) as pool:
-        paths = [path for part in pooled.PARTS for path in sorted(packed_folder(part).glob("*.truth.npz.xz"))]
-        sets = [seen for found in pool.map(look_at, paths) for seen in found]
+    sets = [seen for part in pooled.PARTS for seen in map_sets(look_at, part, processes=options.processes)]
     write_margins(sets)
     margins._read_entries.cache_clear()
     margins._read_table.cache_clear()

@@ -18,9 +18,7 @@ import argparse
 import sys
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
@@ -31,8 +29,7 @@ from formcheck.findings import judge_set
 from formcheck.statistics.change_in_set import FIRST_REPS
 from formcheck.statistics.reps_beyond import count_needed
 from formcheck.verdicts import compute_excess, compute_probability, get_verdict, grade_value
-from packed_sets import packed_folder
-from rendered_sets import Key, RenderedSet, analyse_set, load_set
+from rendered_sets import Key, RenderedSet, analyse_set, map_sets
 
 GRADES: tuple[Grade, ...] = ("not_met", "probably_not_met", "close", "probably_met", "met")
 SEEN_FROM = {"front": ("front",), "back": ("back",), "side": ("left", "right")}
@@ -94,11 +91,9 @@ class SetResult:
     faults: tuple[PlantedFault, ...]
 
 
-def judge_rendered_set(path: Path) -> SetResult | None:
-    """Review one set and hold what was said against its truth; None where its landmarks are missing."""
-    for one in load_set(path):
-        return hold(one, analyse_set(one))
-    return None
+def judge_rendered_set(one: RenderedSet) -> SetResult:
+    """Review one set and hold what was said against its truth."""
+    return hold(one, analyse_set(one))
 
 
 def hold(one: RenderedSet, look: CameraAnalysis) -> SetResult:
@@ -250,9 +245,7 @@ def coach_size(check: Check) -> float:
 
 def review_all(part: str, words: Sequence[str], processes: int) -> list[SetResult]:
     """A part's sets, in the order of their names."""
-    paths = [path for path in sorted(packed_folder(part).glob("*.truth.npz.xz")) if any(w in path.name for w in words)]
-    with ProcessPoolExecutor(processes) as pool:
-        return [one for one in pool.map(judge_rendered_set, paths) if one is not None]
+    return list(map_sets(judge_rendered_set, part, words, processes=processes))
 
 
 def decided_lines(results: Sequence[SetResult]) -> list[str]:

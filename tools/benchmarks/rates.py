@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from formcheck.core.model import Array
-from formcheck.findings import judge_checks
+from formcheck.findings import judge_set
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.chunks import TRACKED_PER_S
 from packed_sets import choose_pictures, take_pictures, thin_recording
@@ -101,7 +101,7 @@ def add_review(totals: Totals, one: RenderedSet) -> None:
     for row in rows:
         if row.measure in ("eccentric_time", "concentric_time") and row.truth < FAST_S:
             totals.fast.append(abs(row.error))
-    findings = judge_checks(one.exercise, look.readings, look.reps, look.camera.name)
+    findings = judge_set(one.exercise, look.readings, look.reps, look.camera.name).findings
     named = {item.check for item in findings if item.verdict == "not_met"}
     _, truth = one.true_measures(look)
     worst = beyond_limits(one, truth)

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
@@ -15,8 +13,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.signals.angles import compute_signals
 from formcheck.signals.body_fit.curves import fit_curves
 from formcheck.signals.sources import find_band, read_table
-from packed_sets import packed_folder
-from rendered_sets import load_set
+from rendered_sets import RenderedSet, map_sets
 
 MIN_SEEN_SHARE = 0.7
 HIGHEST, LOWEST = False, True
@@ -77,50 +74,47 @@ def asked_of(exercise: Exercise, camera: CameraView) -> Iterator[tuple[str, bool
             yield from ((curve, lowest) for lowest in ENDS.get(end, (HIGHEST, LOWEST)))
 
 
-def raw_sets(path: Path) -> list[RawSet]:
+def raw_sets(one: RenderedSet) -> list[RawSet]:
     """The curves of a packed set (of a cut recording, of each part); none for sets of one arm or both in turn."""
+    if one.document["sides"] != "both":
+        return []
     result = []
-    for one in load_set(path):
-        if one.document["sides"] != "both":
-            continue
-        parts: list[tuple[LandmarkRecording, CameraView]] = []
+    parts: list[tuple[LandmarkRecording, CameraView]] = []
 
-        def note(
-            recording: LandmarkRecording,
-            view: CameraView,
-            settings: Settings,
-            *,
-            masked: bool = True,
-            parts: list[tuple[LandmarkRecording, CameraView]] = parts,
-        ) -> Signals:
-            if masked:
-                parts.append((recording, view))
-            return compute_signals(recording, view, settings, masked=masked)
+    def note(
+        recording: LandmarkRecording,
+        view: CameraView,
+        settings: Settings,
+        *,
+        masked: bool = True,
+    ) -> Signals:
+        if masked:
+            parts.append((recording, view))
+        return compute_signals(recording, view, settings, masked=masked)
 
-        analyse_camera(one.recording, one.exercise, curves=note)
-        for recording, camera in parts:
-            plane = compute_signals(recording, camera, Settings(correct_landmarks=False, fit_body=False))
-            fitted = fit_curves(recording, plane.t, plane.rate, Settings())
-            result.append(
-                RawSet(
-                    one.name,
-                    one.exercise.id,
-                    one.document["build"],
-                    one.document["place"],
-                    camera,
-                    plane.t,
-                    dict(plane.series),
-                    {} if fitted is None else dict(fitted.series),
-                    {key: np.interp(plane.t, one.signals.t, curve) for key, curve in one.signals.series.items()},
-                    tuple((rep["start"], rep["end"]) for rep in one.planned),
-                    frozenset(asked_of(one.exercise, camera)),
-                )
+    analyse_camera(one.recording, one.exercise, curves=note)
+    for recording, camera in parts:
+        plane = compute_signals(recording, camera, Settings(correct_landmarks=False, fit_body=False))
+        fitted = fit_curves(recording, plane.t, plane.rate, Settings())
+        result.append(
+            RawSet(
+                one.name,
+                one.exercise.id,
+                one.document["build"],
+                one.document["place"],
+                camera,
+                plane.t,
+                dict(plane.series),
+                {} if fitted is None else dict(fitted.series),
+                {key: np.interp(plane.t, one.signals.t, curve) for key, curve in one.signals.series.items()},
+                tuple((rep["start"], rep["end"]) for rep in one.planned),
+                frozenset(asked_of(one.exercise, camera)),
             )
+        )
     return result
 
 
 def all_raw_sets(processes: int = 2) -> Iterator[RawSet]:
     """The curves of all tuning sets."""
-    with ProcessPoolExecutor(processes) as pool:
-        for found in pool.map(raw_sets, sorted(packed_folder("tuning").glob("*.truth.npz.xz"))):
-            yield from found
+    for found in map_sets(raw_sets, "tuning", processes=processes):
+        yield from found

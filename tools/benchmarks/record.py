@@ -1,17 +1,37 @@
-"""Track the clips of clips_demo and keep their landmarks in tools/benchmarks/recordings/shipped.
+"""The clips of clips_demo and the landmarks that are committed of them, from which the pages show what they show.
 
-    python tools/benchmarks/record.py        after each change of the tracker
+    python tools/benchmarks/record.py        tracks the clips anew: after each change of the tracker
 
-What the pages show of these clips is made from the committed landmarks.
+The pose model rounds otherwise on another processor, so that what is printed of these clips would differ.
 """
 
 import argparse
+import json
 import tempfile
+from pathlib import Path
 
+from formcheck.core.model import LandmarkRecording
 from formcheck.pose.estimator import MediaPipeEstimator
-from formcheck.pose.recording import save_recording
+from formcheck.pose.recording import load_recording, save_recording
 from formcheck.storage.recording_cache import cached_recording
-from shipped_clips import LANDMARKS, list_clips
+
+CLIPS = Path(__file__).parents[2] / "clips_demo"
+LANDMARKS = Path(__file__).parent / "recordings" / "shipped"
+
+
+def list_clips() -> list[Path]:
+    """The clips in the order of their names."""
+    return sorted(CLIPS.glob("*.mp4"))
+
+
+def read_exercise(clip: Path) -> str:
+    """The id of the exercise that a clip shows, from its truth file."""
+    return str(json.loads(clip.with_suffix(".truth.json").read_text(encoding="utf-8"))["exercise"])
+
+
+def load_landmarks(clip: Path) -> LandmarkRecording:
+    """The committed landmarks of a clip."""
+    return load_recording(LANDMARKS / f"{clip.stem}.npz")
 
 
 def main() -> None:

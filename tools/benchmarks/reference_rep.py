@@ -44,8 +44,7 @@ from formcheck.statistics.reference_rep import (
     get_difference_share,
 )
 from grades import pair_reps
-from packed_sets import packed_folder
-from rendered_sets import RenderedSet, analyse_set, load_set, map_sets
+from rendered_sets import RenderedSet, analyse_set, list_paths, load_set, map_sets
 
 FAULTS = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0)
 """Degrees."""
@@ -93,8 +92,8 @@ class Pair:
 def compare_pair(again: RenderedSet) -> Pair | None:
     """A set of `repeats` beside the tuning set of the same lifter; None where they are not seen from one side."""
     number = again.document["repeats"]
-    (path,) = packed_folder("tuning").glob(f"{number:03d}_*.truth.npz.xz")
-    (first,) = load_set(path)
+    (path,) = list_paths("tuning", [f"{number:03d}_"])
+    first = load_set(path)
     looks = [analyse_set(one) for one in (first, again)]
     then, now = (make_review(one, look) for one, look in zip((first, again), looks, strict=True))
     if now.view.name != then.view.name or not now.reps:

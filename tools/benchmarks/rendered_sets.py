@@ -28,6 +28,8 @@ from packed_sets import PackedTruth, packed_folder, thin_like_product, unpack_re
 from true_curves import true_curves
 
 T = TypeVar("T")
+TRUTH = ".truth.npz.xz"
+"""End of the name of a truth file."""
 FITTED_PARTS = ("tuning", "tuning-half")
 """Parts that shares, changes and odds are fitted to: `counts_in_fit`. Of margins, `fit_pooled_margins` says more."""
 SAME = {
@@ -150,30 +152,37 @@ class Row:
         return self.truth + self.error
 
 
+def list_paths(part: str, words: Sequence[str] = ("",)) -> list[Path]:
+    """The truth files of a part's sets whose names hold one of the words, in the order of their names."""
+    return [path for path in sorted(packed_folder(part).glob(f"*{TRUTH}")) if any(word in path.name for word in words)]
+
+
 def load_sets(part: str, rate: Rate = "product") -> Iterator[RenderedSet]:
-    """Every packed set of a part, as `load_set`."""
-    for path in sorted(packed_folder(part).glob("*.truth.npz.xz")):
-        yield from load_set(path, rate)
+    """Every packed set of a part that was tracked at this rate, as `load_set`."""
+    yield from (load_set(path, rate) for path in list_paths(part) if _find_landmarks(path, rate).exists())
 
 
-def load_set(path: Path, rate: Rate = "product") -> Iterator[RenderedSet]:
-    """The set of a truth file, if its landmarks are there.
+def load_set(path: Path, rate: Rate = "product") -> RenderedSet:
+    """The set of a truth file.
 
     Parameters
     ----------
     rate : "product": the pictures that formcheck tracks of a clip, chosen from the landmarks of every picture; "all":
         every picture; a number: as the clip was tracked at so many pictures a second, where it was.
     """
-    name = path.name.removesuffix(".truth.npz.xz")
-    landmarks = path.with_name(f"{name}.{rate}.npz.xz" if isinstance(rate, int) else f"{name}.npz.xz")
-    if landmarks.exists():
-        recording = unpack_recording(landmarks)
-        yield RenderedSet(name, thin_like_product(recording) if rate == "product" else recording, unpack_truth(path))
+    recording = unpack_recording(_find_landmarks(path, rate))
+    recording = thin_like_product(recording) if rate == "product" else recording
+    return RenderedSet(path.name.removesuffix(TRUTH), recording, unpack_truth(path))
+
+
+def _find_landmarks(path: Path, rate: Rate) -> Path:
+    end = f".{rate}.npz.xz" if isinstance(rate, int) else ".npz.xz"
+    return path.with_name(path.name.removesuffix(TRUTH) + end)
 
 
 def list_fitted_paths() -> list[Path]:
     """The truth files of every set of these parts."""
-    return [path for part in FITTED_PARTS for path in sorted(packed_folder(part).glob("*.truth.npz.xz"))]
+    return [path for part in FITTED_PARTS for path in list_paths(part)]
 
 
 def counts_in_fit(part: str, camera: CameraView) -> bool:
@@ -218,10 +227,11 @@ def analyse_set(one: RenderedSet) -> CameraAnalysis:
     return analyse_camera(one.recording, one.exercise)
 
 
-def list_fitted_looks(path: Path) -> list[tuple[RenderedSet, CameraAnalysis]]:
-    """The set of a truth file with what formcheck makes of it; none where it does not count in fits."""
-    looks = [(one, analyse_set(one)) for one in load_set(path)]
-    return [(one, look) for one, look in looks if counts_in_fit(one.document["part"], look.camera)]
+def load_fitted(path: Path) -> tuple[RenderedSet, CameraAnalysis] | None:
+    """The set of a truth file with what formcheck makes of it; None where it does not count in fits."""
+    one = load_set(path)
+    look = analyse_set(one)
+    return (one, look) if counts_in_fit(one.document["part"], look.camera) else None
 
 
 @dataclass(frozen=True)
@@ -277,13 +287,12 @@ def map_sets(
 
     Raises SystemExit with a sentence where there is none.
     """
-    paths = [path for path in sorted(packed_folder(part).glob("*.truth.npz.xz")) if any(w in path.name for w in words)]
+    paths = list_paths(part, words)
     if not paths:
         raise SystemExit(f"The part {part} has no packed sets of such names in tools/benchmarks/recordings/sets.")
     with ProcessPoolExecutor(processes) as pool:
-        for results in pool.map(partial(_apply, function), paths):
-            yield from results
+        yield from pool.map(partial(_apply, function), paths)
 
 
-def _apply(function: Callable[[RenderedSet], T], path: Path) -> list[T]:
-    return [function(one) for one in load_set(path)]
+def _apply(function: Callable[[RenderedSet], T], path: Path) -> T:
+    return function(load_set(path))

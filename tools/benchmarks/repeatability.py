@@ -18,7 +18,7 @@ import numpy as np
 from formcheck.analysis import CameraAnalysis
 from formcheck.core.model import Array
 from formcheck.signals.camera import get_plane
-from rendered_sets import RenderedSet, compare, list_fitted_looks
+from rendered_sets import RenderedSet, compare, load_fitted
 
 FEWEST_REPS = 3
 FEWEST_DEGREES = 30
@@ -32,7 +32,8 @@ HEAD = """\
 
 def errors_of(path: Path) -> list[tuple[str, str, Array]]:
     """The errors of a set's file (`errors_in`)."""
-    return [item for one, look in list_fitted_looks(path) for item in errors_in(one, look)]
+    seen = load_fitted(path)
+    return [] if seen is None else errors_in(*seen)
 
 
 def errors_in(one: RenderedSet, look: CameraAnalysis) -> list[tuple[str, str, Array]]:

@@ -3,7 +3,6 @@
     python tools/benchmarks/sets.py                   the tuning sets
     python tools/benchmarks/sets.py --part PART       another part; a reporting part is opened once
     python tools/benchmarks/sets.py --only WORD ...   sets whose name holds one of the words
-    python tools/benchmarks/sets.py --exercise ID     sets of one exercise
     python tools/benchmarks/sets.py --list            a line a set: reps found and true, faults, alarms
 
 Prints reps, faults and alarms by exercise; then, for every measure and camera, number, bias, mean error, 95th
@@ -15,16 +14,13 @@ from __future__ import annotations
 import argparse
 from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
 from formcheck.analysis import CameraAnalysis
-from formcheck.findings import judge_checks
-from packed_sets import packed_folder
-from rendered_sets import RenderedSet, Row, analyse_set, beyond_limits, compare, load_set
+from formcheck.findings import judge_set
+from rendered_sets import RenderedSet, Row, analyse_set, beyond_limits, compare, map_sets
 
 MAIN = (
     *("arm_elevation_peak", "arm_raise_peak", "arm_flexion_peak", "arm_opening_peak", "elbow_flexion_max"),
@@ -60,30 +56,28 @@ class Outcome:
     rows: tuple[Row, ...]
 
 
-def outcome_of(path: Path) -> Outcome | None:
-    """Review one set and hold it against its truth; None where its landmarks are missing."""
-    for one in load_set(path):
-        look = analyse_set(one)
-        findings = judge_checks(one.exercise, look.readings, look.reps, look.camera.name)
-        named = {item.check for item in findings if item.verdict == "not_met" and item.check}
-        excess = beyond_limits(one, one.true_measures(look)[1])
-        whole = sum(rep.complete for rep in look.reps)
-        return Outcome(
-            one.name,
-            one.exercise.id,
-            one.document["build"],
-            one.document["place"],
-            one.document["sides"],
-            len(one.planned),
-            len(look.reps),
-            len(look.reps) == len(one.planned) and whole == one.whole_reps,
-            count_sides(look, one) == Counter(rep["side"] for rep in one.planned),
-            tuple(sorted(check for check, value in excess.items() if value.usual >= 1.0)),
-            tuple(sorted(named)),
-            tuple(sorted(check for check in named if check in excess and excess[check].most <= 0.0)),
-            tuple(compare(one, look)),
-        )
-    return None
+def outcome_of(one: RenderedSet) -> Outcome:
+    """Review one set and hold it against its truth."""
+    look = analyse_set(one)
+    findings = judge_set(one.exercise, look.readings, look.reps, look.camera.name).findings
+    named = {item.check for item in findings if item.verdict == "not_met" and item.check}
+    excess = beyond_limits(one, one.true_measures(look)[1])
+    whole = sum(rep.complete for rep in look.reps)
+    return Outcome(
+        one.name,
+        one.exercise.id,
+        one.document["build"],
+        one.document["place"],
+        one.document["sides"],
+        len(one.planned),
+        len(look.reps),
+        len(look.reps) == len(one.planned) and whole == one.whole_reps,
+        count_sides(look, one) == Counter(rep["side"] for rep in one.planned),
+        tuple(sorted(check for check, value in excess.items() if value.usual >= 1.0)),
+        tuple(sorted(named)),
+        tuple(sorted(check for check in named if check in excess and excess[check].most <= 0.0)),
+        tuple(compare(one, look)),
+    )
 
 
 def count_sides(look: CameraAnalysis, one: RenderedSet) -> Counter[str]:
@@ -102,16 +96,6 @@ def side_lines(outcomes: Sequence[Outcome]) -> list[str]:
         if mine:
             lines.append(f"{name:28}{len(mine):6}{sum(one.right_by_side for one in mine):8}")
     return lines
-
-
-def review_all(part: str, words: Sequence[str], exercise: str, processes: int) -> list[Outcome]:
-    """The outcomes of a part's sets, in the order of their names; all exercises where none is given."""
-    named = f"[0-9][0-9][0-9]_{exercise.replace('-', '_') or '*'}"
-    paths = [
-        path for path in sorted(packed_folder(part).glob(f"{named}.truth.npz.xz")) if any(w in path.name for w in words)
-    ]
-    with ProcessPoolExecutor(processes) as pool:
-        return [one for one in pool.map(outcome_of, paths) if one is not None]
 
 
 def exercise_lines(outcomes: Sequence[Outcome]) -> list[str]:
@@ -154,11 +138,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--part", default="tuning")
     parser.add_argument("--only", nargs="+", default=[""], metavar="WORD", help="sets whose name holds one of these")
-    parser.add_argument("--exercise", default="", metavar="ID", help="sets of this exercise")
     parser.add_argument("--list", action="store_true", help="a line a set")
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
-    outcomes = review_all(options.part, options.only, options.exercise, options.processes)
+    outcomes = list(map_sets(outcome_of, options.part, options.only, processes=options.processes))
     if options.list:
         for one in outcomes:
             print(

@@ -1,7 +1,6 @@
 """Which angle from where: errors of the picture's plane, of the fitted body and of their mean, on the tuning sets.
 
     python tools/benchmarks/sources.py
-    python tools/benchmarks/sources.py --cost [CLIP]    what the fit costs, against tracking the clip in this run
 
 `formcheck/signals/sources.toml` is chosen from what this prints: for every curve that an exercise asks for and every
 camera angle, the mean error at the reps' highest and lowest values, corrected from landmark to joint, every set and
@@ -11,18 +10,12 @@ side counting alike, and what the table says.
 from __future__ import annotations
 
 import argparse
-import os
-import time
 from collections import defaultdict
-from pathlib import Path
 
 import numpy as np
 
-from formcheck.core.model import SIDES, Settings
+from formcheck.core.model import SIDES
 from formcheck.signals import sources
-from formcheck.signals.angles import compute_signals
-from formcheck.signals.body_fit.curves import fit_curves
-from formcheck.signals.camera import estimate_view
 from formcheck.signals.correction import correct_curves
 from raw_curves import HIGHEST, LOWEST, RawSet, all_raw_sets
 
@@ -46,35 +39,11 @@ def add_errors(one: RawSet, found: Errors) -> None:
                         found[name, band][source, lowest].append(float(np.abs(each[there]).mean()))
 
 
-def print_cost(clip: Path) -> None:
-    """Processor time of the fit over that of tracking, median of three rounds in turns."""
-    from formcheck.pose.estimator import MediaPipeEstimator
-    from formcheck.sandbox.sandboxed_tracking import track_clip
-
-    ratios, seconds = [], []
-    for _ in range(3):
-        began = sum(os.times()[:4])
-        recording = track_clip(clip, MediaPipeEstimator, processes=1)
-        tracking_s = sum(os.times()[:4]) - began
-        plane = compute_signals(recording, estimate_view(recording, "auto"), Settings(fit_body=False))
-        ready = time.process_time()
-        fit_curves(recording, plane.t, plane.rate, Settings())
-        seconds.append(time.process_time() - ready)
-        ratios.append(seconds[-1] / tracking_s)
-    minute = 60 * float(np.median(seconds)) / recording.clip.duration_s
-    print(f"{clip.name}: fit over tracking {np.median(ratios):.3f}; a minute of it {minute:.1f} s of processor time")
-
-
 def main() -> None:
-    """Print the table, or how long the fit takes."""
+    """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    demo = Path(__file__).parents[2] / "clips_demo" / "lateral_raise_front_clean.mp4"
-    parser.add_argument("--cost", nargs="?", type=Path, const=demo, metavar="CLIP")
     parser.add_argument("--processes", type=int, default=2)
     options = parser.parse_args()
-    if options.cost:
-        print_cost(options.cost)
-        return
     found: Errors = defaultdict(lambda: defaultdict(list))
     for one in all_raw_sets(options.processes):
         add_errors(one, found)

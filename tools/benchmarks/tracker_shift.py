@@ -22,7 +22,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.recording import load_recording
 from formcheck.storage.recording_cache import cached_recording
-from shipped_clips import list_clips, load_landmarks, read_exercise
+from record import list_clips, load_landmarks, read_exercise
 
 
 def main() -> int:

@@ -25,12 +25,11 @@ from formcheck.analysis import analyse_camera
 from formcheck.core.errors import PairingError, UnclearPairError
 from formcheck.core.model import Array, Rep
 from formcheck.pairing.alignment import Alignment, align
-from formcheck.pairing.decision import ACCEPTED, SPREAD_FLOOR_S, WHOLE_SHARE, compute_confidence
+from formcheck.pairing.decision import ACCEPTED, compute_confidence, list_evidence
 from formcheck.pairing.movement import RATE_HZ, SpeedCurves, compute_loudness_rise, compute_movement
 from formcheck.pairing.pair_review import align_recordings
 from formcheck.pairing.reps import CameraReps, merge_reps, shift_rep
-from packed_sets import packed_folder
-from rendered_sets import load_set
+from rendered_sets import RenderedSet, map_sets
 
 SOUND_HZ = 8000
 SOUND_M_PER_S = 343.0
@@ -80,12 +79,11 @@ class Outcome:
     """Of its offset."""
 
 
-def load_film(name: str) -> Film:
+def load_film(one: RenderedSet) -> Film:
     """The film of one camera, analysed."""
-    (one,) = load_set(packed_folder("pairs") / f"{name}.truth.npz.xz")
     seen = analyse_camera(one.recording, one.exercise)
     curves = compute_movement(one.recording, seen.signals.t, seen.driver)
-    return Film(name, curves, one.document, seen.reps, float(one.recording.t[-1]))
+    return Film(one.name, curves, one.document, seen.reps, float(one.recording.t[-1]))
 
 
 def lay_over(films: dict[str, Film], case: Case) -> Outcome:
@@ -215,9 +213,7 @@ def fit(cases: Sequence[Case], outcomes: Sequence[Outcome]) -> Array:
         own = case.first[:3] == case.second[:3]
         if one.found is None or (own and abs(one.error_s) > FAR_OFF_S):
             continue
-        spread = np.log(np.hypot(one.found.spread_s, SPREAD_FLOOR_S))
-        lead, strokes = np.log(max(one.found.lead, 1.0)), np.log(max(one.found.strokes, 3))
-        rows.append([spread, lead, max(WHOLE_SHARE - one.found.share, 0.0), strokes])
+        rows.append(list_evidence(one.found))
         same.append(own)
     x, y = np.array(rows), np.array(same, dtype=float)
     middle, size = x.mean(axis=0), x.std(axis=0)
@@ -242,9 +238,7 @@ def print_held_out(fitted: Sequence[tuple[Case, Outcome]], films: dict[str, Film
         for case, one in fitted:
             if films[case.first].exercise != exercise or case.cut or one.found is None:
                 continue
-            spread = np.log(np.hypot(one.found.spread_s, SPREAD_FLOOR_S))
-            lead, strokes = np.log(max(one.found.lead, 1.0)), np.log(max(one.found.strokes, 3))
-            score = base + np.dot(slopes, [spread, lead, max(WHOLE_SHARE - one.found.share, 0.0), strokes])
+            score = base + np.dot(slopes, list_evidence(one.found))
             own = counts[case.first[:3] == case.second[:3]]
             own[0] += 1 / (1 + np.exp(-score)) >= ACCEPTED
             own[1] += 1
@@ -259,12 +253,10 @@ def main() -> None:
     parser.add_argument("--details", action="store_true", help="a line for each pair of one set")
     parser.add_argument("--fit", action="store_true", help="fit the coefficients of the decision anew")
     options = parser.parse_args()
-    names = sorted(path.name.split(".")[0] for path in packed_folder("pairs").glob("*.truth.npz.xz"))
-    with ProcessPoolExecutor(options.processes) as pool:
-        films = {film.name: film for film in pool.map(load_film, names, chunksize=4)}
+    films = {film.name: film for film in map_sets(load_film, "pairs", processes=options.processes)}
     fitted: list[tuple[Case, Outcome]] = []
     with ProcessPoolExecutor(options.processes) as pool:
-        for title, cases in list_cases(names, films):
+        for title, cases in list_cases(list(films), films):
             outcomes = list(pool.map(partial(lay_over, films), cases, chunksize=40))
             print_table(title, cases, outcomes, details=options.details)
             if title == "of one set, without sound":

@@ -23,8 +23,6 @@ class Arm:
     elbow: float = 12.0
     bend_down: float = 0.0
     """0: the elbow bends forwards; 1: towards the chest side of a bent-over trunk (down)."""
-    palm_in: float = 0.0
-    """Turn of the palm from facing the leg (0) towards the back (positive), as in a pronated grip."""
     bend: str = ""
     """Where the elbow bends to: forwards (empty), up, in (closing the arms), with or against the raise."""
     palm: str = ""

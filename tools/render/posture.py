@@ -177,8 +177,7 @@ def _arms(body: RestBody, want: Posture, trunk: Array, root: Array, rotations: d
             if arm.palm:
                 palm = across(palm_of(arm, sign, facing, upper, flex), along)
             else:
-                palm = across(np.cross(unit(upper), facing @ FORWARD) * sign, unit(upper))
-                palm = across(turn(lower, sign * arm.palm_in) @ palm, along)
+                palm = across(across(np.cross(unit(upper), facing @ FORWARD) * sign, unit(upper)), along)
         else:
             upper, lower, girdle = _arm_to_bar(body, want, letter, sign, trunk, root, rotations)
             along, palm = unit(UP + 0.25 * lower), FORWARD + 0.0

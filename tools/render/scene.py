@@ -48,7 +48,7 @@ class Room:
     turn: float = 0.0
     """How far the wall is turned from facing the camera, degrees."""
     things: tuple[str, ...] = ()
-    """Any of: box, window, rack, mat, mirror, plant, mirror wall."""
+    """Any of: box, window, rack, mat, plant, mirror wall."""
     light: float = 0.95
     weight: Colour = (0.12, 0.12, 0.13)
     plate: float = 0.05
@@ -233,8 +233,6 @@ class Studio:
             wide = Mirror.HALF_WIDTH
             glass = pv.Box(bounds=(-wide, wide, far - 0.04, far - 0.01, Mirror.LOW, Mirror.HIGH))
             put(glass, (0.66, 0.70, 0.72), ambient=0.55)
-        if "mirror" in room.things:
-            put(pv.Box(bounds=(0.5, 2.2, far - 0.04, far - 0.01, 0.3, 2.1)), (0.68, 0.72, 0.75), ambient=0.6)
         if "rack" in room.things:
             for z in (0.35, 0.75):
                 put(pv.Box(bounds=(-2.0, -0.7, far - 0.45, far - 0.1, z, z + 0.05)), (0.25, 0.25, 0.27))

@@ -37,7 +37,6 @@ class Look:
     shoes: Colour = (0.85, 0.85, 0.85)
     sole: Colour = (0.95, 0.95, 0.95)
     socks: Colour = (0.80, 0.80, 0.80)
-    belt: Colour | None = None
     stripes: Colour | None = None
     """Second colour of a striped shirt."""
 
@@ -78,10 +77,6 @@ def dress(body: RestBody, look: Look) -> list[Layer]:
     flare = np.clip((hip - body.vertices[:, 2]) / (hip - knee), 0.0, 1.0)
     loose = look.shorts_ease * (0.7 + (1.6 if look.leg < 0.6 else 0.0) * flare)
     layers.append(_cut(whole, shorts, loose, look.shorts))
-    if look.belt is not None:
-        band = np.abs(body.vertices[:, 2] - body.head("spine04")[2]) - 0.045
-        band = np.where(body.weight_of("upperarm", "lowerarm", "wrist", "finger", "meta") > 0.2, 1.0, band)
-        layers.append(_cut(whole, band, np.full(len(band), look.shirt_ease + 0.012), look.belt))
     if look.hair_style != "none":
         thick = 0.013 * np.clip(-hair / 0.02, 0.0, 1.0) + 0.002
         if look.hair_style == "long":

@@ -8,28 +8,23 @@ from dataclasses import dataclass, replace
 
 from formcheck.core.model import Quality, QualityProblem
 from formcheck.core.vocabulary import read_table
+from formcheck.core.vocabulary.messages import MessageTerm
 
 
 @dataclass(frozen=True, slots=True)
-class ProblemTerm:
+class ProblemTerm(MessageTerm):
     """One code.
 
     Parameters
     ----------
-    code : lower-case words joined by hyphens; published in the review document, never renamed.
     blocks_review : True when nothing may be concluded from the clip; False when a part of it still counts.
-    meaning : what it says, for the documentation.
-    parameters : names of its parameters.
     """
 
-    code: str
-    blocks_review: bool
-    meaning: str
-    parameters: tuple[str, ...] = ()
+    blocks_review: bool = False
 
 
 PROBLEMS: Mapping[str, ProblemTerm] = {
-    code: ProblemTerm(code, row["blocks_review"], row["meaning"], tuple(row.get("parameters", ())))
+    code: ProblemTerm(code, row["meaning"], tuple(row.get("parameters", ())), row["blocks_review"])
     for code, row in read_table("problems").items()
 }
 """Code → term, the gravest first."""

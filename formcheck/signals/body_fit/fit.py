@@ -82,8 +82,6 @@ class BodyFit:
     focal: float
     covariance: Array
     """(n, 26, 26) of the pose's state."""
-    lengths_sd: Array
-    """(6,) of the logarithms of the lengths."""
     steps: int
     settled: bool
     misfit: float
@@ -110,7 +108,7 @@ def fit_body(seen: Seen, start: Pose) -> BodyFit:
         cost = trial_cost
         settled = float(np.abs(step[:, body.DIRECTIONS]).max()) < ENOUGH or gain < ENOUGH_GAIN * cost
     system, _, _ = _make_normal(seen, pose, shared, start)
-    moments, together = system.covariances()
+    moments, _ = system.covariances()
     residual = _compute_residual(seen, pose, shared)[0] * PIXEL_SD
     weight = np.broadcast_to(seen.weight[:, :, None], residual.shape)
     misfit = float(np.sqrt((weight * residual**2).sum() / max(weight.sum() / 2, 1e-9)))
@@ -119,7 +117,6 @@ def fit_body(seen: Seen, start: Pose) -> BodyFit:
         lengths=np.exp(shared[:6]),
         focal=float(np.exp(shared[6])),
         covariance=moments,
-        lengths_sd=np.sqrt(np.diag(together)[:6]),
         steps=steps,
         settled=settled,
         misfit=misfit,

@@ -13,7 +13,7 @@ from pydantic import TypeAdapter
 from formcheck.core.errors import FormcheckError, StoreError
 from formcheck.core.model import ProgressReport, Review
 from formcheck.exercises.registry import get_exercise
-from formcheck.jobs.queue import Job, JobRequest
+from formcheck.jobs.queue import Job, JobRequest, find_job
 from formcheck.report.placement_text import WrittenHint, write_hint
 from formcheck.report.problem_text import describe_problem
 from formcheck.report.words import describe_reason
@@ -123,14 +123,18 @@ class ClipSuggestion:
 _SUGGESTION = TypeAdapter(ClipSuggestion)
 
 
-def suggest_for_clip(request: JobRequest, report: ProgressReport, on_parts: PartsReport | None = None) -> str:
-    """Find the lifter in a clip, and which exercise it probably shows; as JSON."""
+def suggest_for_clip(job: Job, report: ProgressReport, on_parts: PartsReport | None = None) -> str:
+    """Find the lifter in a clip, and which exercise it probably shows; as JSON.
+
+    A small picture is drawn for the list of clips, unless the clip was taken from it meanwhile.
+    """
     from formcheck.services.pipeline import suggest_exercise
 
-    clip = Path(request.clip_path)
+    clip = Path(job.request.clip_path)
     found = suggest_exercise(clip, cache_dir=recordings_folder(), on_progress=report, on_parts=on_parts)
     with suppress(FormcheckError, OSError):  # the list of clips goes on without a picture
-        _draw_clip_thumbnail(clip)
+        if (listed := find_job(job.name)) is not None and not listed.put_away:
+            _draw_clip_thumbnail(clip)
     view = found.view.name if found.ranked and found.view.yaw_deg is not None else None
     problem = " ".join(map(describe_problem, found.problems))
     reasons = tuple(map(describe_reason, found.reasons))

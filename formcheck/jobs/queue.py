@@ -15,7 +15,7 @@ import uuid
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from formcheck.core.atomic_write import make_part_file
 from formcheck.core.model import Review
@@ -158,6 +158,18 @@ def claim_job(store: Store, job: Job) -> Job | None:
     return store.change_job(job.id, claimed)
 
 
+def claim_review_of(look: Job) -> Job | None:
+    """Become the worker of the review of a clip just looked at, where it is next in line; else None (StoreError).
+
+    A process of its own would load again what this one holds.
+    """
+    with open_jobs() as (store, home):
+        head = next(iter(store.jobs_in_line(home)), None)
+        if look.request.kind != "look" or head is None or head.request.clip_path != look.request.clip_path:
+            return None
+        return claim_job(store, head)
+
+
 def worker_lives(job: Job) -> bool:
     """Whether the process that claimed a job, or was started for it, is there, as far as the system tells (Linux).
 
@@ -169,7 +181,7 @@ def worker_lives(job: Job) -> bool:
         words = Path(f"/proc/{job.worker_pid}/cmdline").read_bytes().split(b"\0")
     except OSError:
         return False
-    return b"formcheck.jobs.worker" in words and job.name.encode() in words
+    return b"formcheck.jobs.worker" in words  # its name may be of the look before (`claim_review_of`)
 
 
 def put_away(names: list[str], away: bool = True) -> None:
@@ -226,10 +238,15 @@ def _is_unneeded(job: Job) -> bool:
     return job.put_away or not (job.request.new_review and job.status.state == "failed")
 
 
-def _launch(store: Store, job: Job) -> None:
+def open_log(job: Job) -> BinaryIO:
+    """The file in the job's folder that its worker writes to (OSError)."""
     folder = DataFolder(data_home()).job(job.name)
     folder.mkdir(parents=True, exist_ok=True)
-    with (folder / "worker.log").open("ab") as log:
+    return (folder / "worker.log").open("ab")
+
+
+def _launch(store: Store, job: Job) -> None:
+    with open_log(job) as log:
         # Stored and polled so that a finished worker does not stay in the process table.
         _workers[:] = [worker for worker in _workers if worker.poll() is None]
         worker = subprocess.Popen(

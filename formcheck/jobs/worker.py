@@ -1,4 +1,4 @@
-"""The process that does one job: ``python -m formcheck.jobs.worker JOB``.
+"""The process that does a job: ``python -m formcheck.jobs.worker JOB``; after a look at a clip its review too.
 
 It saves the review as soon as the reps are cut, so that it can be read while its pictures are drawn; a film, where the
 browser needs one, is a job of its own. It can be killed at any moment: started again, it goes on from the stored
@@ -109,7 +109,7 @@ def _do_task(job: Job, reporter: ProgressReporter) -> tuple[int | None, str | No
         return None, background_tasks.judge_test_clip(request, report)
     so_far = SoFarWriter(job.name)
     try:
-        return None, background_tasks.suggest_for_clip(request, report, so_far.write)
+        return None, background_tasks.suggest_for_clip(job, report, so_far.write)
     finally:
         so_far.close()
 
@@ -273,12 +273,27 @@ def main(arguments: list[str]) -> int:
     if job is None:
         return 0
     try:
-        return 0 if run_job(job).state == "done" else 1
+        status = run_job(job)
+        if (review := _take_review_of(job)) is not None:
+            status = run_job(review)
+        return 0 if status.state == "done" else 1
     finally:
         with suppress(FormcheckError, OSError):  # whoever asks next sees to it
             queue.next_in_line()
             with queue.open_jobs() as (store, home):
                 queue.clear_old_jobs(store, home, data_home(), time.time())
+
+
+def _take_review_of(look: Job) -> Job | None:
+    """The review that is to follow a look in this process, what is written from here on going to its log."""
+    review = None
+    with suppress(FormcheckError):
+        review = queue.claim_review_of(look)
+    if review is not None:
+        with suppress(OSError), queue.open_log(review) as log:
+            for stream in (sys.stdout, sys.stderr):
+                os.dup2(log.fileno(), stream.fileno())
+    return review
 
 
 if __name__ == "__main__":

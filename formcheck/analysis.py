@@ -33,7 +33,7 @@ from formcheck.core.model import (
     Signals,
     ViewHint,
 )
-from formcheck.core.rep_sides import ARM_DRIVERS, tell_sides
+from formcheck.core.rep_sides import ARM_DRIVERS, get_other_side, tell_sides
 from formcheck.core.vocabulary.problems import add_problems, blocks_review
 from formcheck.exercises.registry import list_cautions
 from formcheck.exercises.schema import Exercise
@@ -52,6 +52,7 @@ from formcheck.recognition.movement_match import Unlike, note_unlike, select_lik
 from formcheck.recognition.posture import BLIND_AT_ENDS, HANG_AT_REST, compute_body_curves, list_posture_limits
 from formcheck.recognition.working_arms import (
     WorkingArms,
+    admit_turns,
     find_working_arms,
     make_one_arm,
     note_hidden_arms,
@@ -214,14 +215,18 @@ def _analyse_part(
     limits = list_posture_limits(recording, guessed.t, camera, exercise)
     pitch = estimate_camera_pitch(recording, camera) if _towards_camera(exercise, driver_name, camera) else 0.0
 
-    def find_in(driver: Array, edits: Edits, arms: WorkingArms | None = None) -> tuple[Rep, ...]:
+    def find_in(
+        driver: Array, edits: Edits, arms: WorkingArms | None = None, in_turn_with: Sequence[Rep] = ()
+    ) -> tuple[Rep, ...]:
         def select_alike(found: list[Excursion]) -> list[Excursion]:
             strokes = found if arms is None else [item for item in found if arms.holds(item)]
+            if arms is not None and arms.found:
+                return strokes
             unclear = side is not None
             alike, other[:] = select_like(
                 strokes, guessed.t, body, exercise, camera, one_arm_unclear=unclear, arms=arms
             )
-            return alike
+            return admit_turns(strokes, alike, in_turn_with, exercise.driver.minimum_range)
 
         found = find_reps(
             guessed.t,
@@ -240,7 +245,12 @@ def _analyse_part(
     arms = None if known is None else take_known_arms(known)
     of_arms = {each: compute_driver(guessed, driver_name, camera, each) for each in SIDES}
     if known is None and driver_name in ARM_DRIVERS:
-        alone = {each: find_in(of_arms[each], Edits(outside=edits.outside), make_one_arm(each)) for each in SIDES}
+        inside, alone, doubtful = Edits(outside=edits.outside), {}, []
+        for each in SIDES:
+            alone[each] = find_in(of_arms[each], inside, make_one_arm(each))
+            doubtful += [each] if other else []
+        for each in doubtful:
+            alone[each] = find_in(of_arms[each], inside, make_one_arm(each), alone[get_other_side(each)])
         arms = find_working_arms(alone, guessed.t, of_arms, body.reach, exercise.sides)
     if arms is not None:
         driver, side = arms.join_curves(guessed.t, of_arms), None

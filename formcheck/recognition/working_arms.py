@@ -3,6 +3,9 @@
 Each arm's curve is searched for repetitions by itself. A stroke during which the other arm stays still, by its curve
 and by where its hand is, was done by one arm. On the tuning sets a resting arm's curve moves by at most a fifth, and
 its hand by a third, of what the working one does; of two working arms one moves by more, however badly seen.
+
+An arm that points at the camera may not look like the exercise by itself. What it does each time the other arm rests is
+taken for its turn (`admit_turns`).
 """
 
 from collections.abc import Mapping, Sequence
@@ -14,10 +17,14 @@ import numpy as np
 from formcheck.core.model import SIDES, Array, Mask, Message, Rep, Side, Sides
 from formcheck.core.rep_sides import get_other_side
 from formcheck.exercises.schema import Exercise
+from formcheck.reps.rhythm import AS_USUAL
 from formcheck.reps.strokes import Excursion
 
 STILL_RANGE, STILL_HAND = 0.25, 0.4
 """An arm rests that moves, by its curve and by its hand's place, by less than these shares of the other's way."""
+UP, MOSTLY_UP = 1, 0.7
+"""Which part of a hand's place is its height, and the share of the hand's way from which on it goes mostly up. Then its
+height alone tells whether it rests: the rest is guessed where an arm points at the camera."""
 FEWEST = 3
 """Strokes of one arm that make a set of one: fewer may be an arm that is scratched or stretched."""
 MOST_ALONE = 0.6
@@ -31,6 +38,10 @@ OVERLAP = 0.5
 SHORTEST, SMALLEST = 0.5, 0.2
 """What takes less than this share of a usual stroke's time, or goes less than this share of its way, is no stroke: a
 hidden arm's landmarks jump."""
+TURN_SHARES = (0.25, 0.75)
+"""Shares of the time from one stroke of an arm to its next between which the middle of the other arm's turn lies."""
+MOST_TURNS = 0.6
+"""So many of the pauses of one arm hold a movement of the other, or those there are were no turns."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +58,11 @@ class WorkingArms:
     """The strokes of a set done with one arm at a time, in order of time."""
 
     strokes: tuple[Stroke, ...]
+
+    @property
+    def found(self) -> bool:
+        """Whether the strokes were found, which is after they were seen to look like the exercise."""
+        return bool(np.isfinite(self.strokes[0].start_s))
 
     def find_side(self, at_s: float) -> Side:
         """The arm that works at a moment: that of the nearest stroke."""
@@ -99,12 +115,49 @@ def find_working_arms(
         if len(sides) == 1:
             return WorkingArms(tuple(Stroke(one.start_s, one.end_s, alone[0].side) for one in every))
         return WorkingArms(tuple(one if one in alone else _take_turn(one, alone) for one in every))
+    if alone and _alternate([look.stroke for look in looks]):
+        return WorkingArms(tuple(every))
     if len(every) >= FEWEST_IN_TURN and len({one.side for one in alone}) == 1:
         seen = [one in alone for one in every]
         if all(one != other for one, other in pairwise(seen)):
             other = get_other_side(alone[0].side)
             return WorkingArms(tuple(one if one in alone else Stroke(one.start_s, one.end_s, other) for one in every))
     return None
+
+
+def admit_turns(
+    found: Sequence[Excursion], passed: Sequence[Excursion], other: Sequence[Rep], smallest: float
+) -> list[Excursion]:
+    """The movements of one arm that passed a test, and those it makes in turn with the other, in order of time.
+
+    Parameters
+    ----------
+    found, passed : movements in this arm's curve, all and those that look like the exercise.
+    other : repetitions of the other arm, which look like it.
+    smallest : range that a repetition has at least, driver units.
+
+    A turn is as large as that, lasts about as long as the other arm's repetitions and has its middle in the pause
+    between two of them, or as long after the last or before the first. None is added unless most pauses hold one.
+    """
+    if len(other) < FEWEST:
+        return list(passed)
+    middles = np.array([(rep.start_s + rep.end_s) / 2 for rep in other])
+    period = float(np.median(np.diff(middles)))
+    borders = np.array([middles[0] - period, *middles, middles[-1] + period])
+    lasting = float(np.median([rep.end_s - rep.start_s for rep in other]))
+    turns: dict[int, Excursion] = {}
+    for item in found:
+        middle, length = (item.out_start + item.back_end) / 2, item.back_end - item.out_start
+        pause = int(np.searchsorted(borders, middle)) - 1
+        if not 0 <= pause < len(borders) - 1 or not AS_USUAL[0] <= length / lasting <= AS_USUAL[1]:
+            continue
+        share = (middle - borders[pause]) / (borders[pause + 1] - borders[pause])
+        if TURN_SHARES[0] <= share <= TURN_SHARES[1] and item.range >= smallest:
+            turns[pause] = item
+    between = sum(0 < pause < len(middles) for pause in turns)
+    if between < MOST_TURNS * (len(middles) - 1):
+        return list(passed)
+    return [item for item in found if item in passed or item in turns.values()]
 
 
 def make_one_arm(side: Side) -> WorkingArms:
@@ -138,6 +191,14 @@ def _take_turn(one: Stroke, alone: Sequence[Stroke]) -> Stroke:
     return Stroke(one.start_s, one.end_s, get_other_side(beside.side))
 
 
+def _alternate(strokes: Sequence[Stroke]) -> bool:
+    """Whether the arms' strokes follow one another: arms that work at once make theirs at the same time."""
+    ordered = sorted(strokes, key=lambda one: one.start_s)
+    return len(ordered) >= FEWEST_IN_TURN and all(
+        one.side != other.side and not _overlap(one, other) for one, other in pairwise(ordered)
+    )
+
+
 def _overlap(one: Stroke, other: Stroke) -> bool:
     shared = min(one.end_s, other.end_s) - max(one.start_s, other.start_s)
     return shared > OVERLAP * min(one.end_s - one.start_s, other.end_s - other.start_s)
@@ -159,7 +220,9 @@ def _look(side: Side, rep: Rep, t: Array, curves: Mapping[Side, Array], hands: M
     rest = np.asarray((np.abs(t - rep.start_s) <= AROUND_S) | (np.abs(t - rep.end_s) <= AROUND_S))
     way, hand = (_measure_way(of_side[side], top, rest) for of_side in (curves, hands))
     other, other_hand = (_measure_way(of_side[get_other_side(side)], top, rest) for of_side in (curves, hands))
-    alone = other <= STILL_RANGE * way and other_hand <= STILL_HAND * hand
+    rise, other_rise = (_measure_way(hands[each][:, UP], top, rest) for each in (side, get_other_side(side)))
+    rests = other_hand <= STILL_HAND * hand or (rise >= MOSTLY_UP * hand and other_rise <= STILL_RANGE * rise)
+    alone = other <= STILL_RANGE * way and rests
     return _Look(Stroke(rep.start_s, rep.end_s, side), way, alone)
 
 

@@ -1,7 +1,7 @@
 """Tracks chunks of a clip with a pose model, and joins them into a landmark recording."""
 
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -82,6 +82,7 @@ def track_chunk(
     rate: float | None = None,
     survey: SurveyResult | None = None,
     *,
+    ahead: bool = True,
     on_picture: Callable[[float], None] | None = None,
     on_pose: Callable[[float, Rows, Rgb], None] | None = None,
 ) -> Track:
@@ -94,10 +95,12 @@ def track_chunk(
     chunk : what to track; pictures of its warm-up are tracked and discarded.
     rate : how many pictures a second are tracked; None: all.
     survey : whom to follow, whereupon every tracked picture is observed too; None: whom the pose model finds.
+    ahead : decode in a thread of its own, so that a chunk takes little longer than the model alone; where no core is
+        free for it, pictures that wait only leave the processor's caches, which costs a twentieth more.
     on_picture : called with the time of every tracked picture.
     on_pose : called before it with every tracked picture of the chunk itself, and the landmarks in it.
 
-    Decoding runs in a thread of its own, so a chunk costs little more than the model alone. Raises ClipError,
+    Raises ClipError,
     PoseModelError, `formcheck.video.reader.SeekError`, and AllNeededError where the chunk has to be tracked without
     `Chunk.unseen`.
     """
@@ -107,8 +110,9 @@ def track_chunk(
     t: list[float] = []
     rows: list[Rows] = []
     observations: list[Sequence[float]] = []
-    with closing(read_ahead(_read_selected(reader, chunk, rate))) as ahead:
-        for at, rgb in ahead:
+    selected = _read_selected(reader, chunk, rate)
+    with closing(read_ahead(selected) if ahead else selected) as pictures:
+        for at, rgb in pictures:
             in_chunk = at >= chunk.from_s
             if in_chunk:
                 times.append(at)
@@ -217,7 +221,7 @@ def make_recording(
     )
 
 
-def _read_selected(reader: ClipReader, chunk: Chunk, rate: float | None) -> Iterator[tuple[float, Rgb | None]]:
+def _read_selected(reader: ClipReader, chunk: Chunk, rate: float | None) -> Generator[tuple[float, Rgb | None]]:
     """Every picture's time, with the picture itself where it is tracked; the others are not converted."""
     before: float | None = None
     for t, picture in _read_all(reader, chunk):

@@ -361,8 +361,8 @@ class _ClipRun(_Sandbox):
                 idle.append(worker)
             else:
                 assigned[worker], chunk, rate = waiting.popleft()
-                shown = self.on_parts is not None
-                worker.send(partial(child.track_part, *self._source, first, chunk, rate, survey, threads, shown))
+                ahead, shown = len(team) - len(idle) < count_cores(), self.on_parts is not None
+                worker.send(partial(child.track_part, *self._source, first, chunk, rate, survey, threads, ahead, shown))
 
         for worker in team:
             send_next_chunk(worker)

@@ -139,6 +139,7 @@ def track_part(
     rate: float | None,
     survey: SurveyResult | None,
     threads: int,
+    ahead: bool,
     shown: bool,
     send_progress: SendProgress,
 ) -> Response:
@@ -155,8 +156,10 @@ def track_part(
             ClipReader(clip, limits=limits, threads=threads, known=first) as reader,
             make_estimator() as estimator,
         ):
-            track = track_chunk(reader, estimator, chunk, rate, survey, on_picture=report_picture, on_pose=on_pose)
-            return track, estimator.info
+            tracked = track_chunk(
+                reader, estimator, chunk, rate, survey, ahead=ahead, on_picture=report_picture, on_pose=on_pose
+            )
+            return tracked, estimator.info
 
     try:
         try:

@@ -1,6 +1,7 @@
 """From clip to recording: times, full-size pixels, rounding, progress, errors on either side of the queue."""
 
 import threading
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 from formcheck.core.errors import ClipError
 from formcheck.pose.estimator import Pose
 from formcheck.pose.tracking import track_chunk
-from formcheck.sandbox import worker
+from formcheck.sandbox import sandboxed_tracking, worker
 from formcheck.video.clip_file import ClipLimits
 from formcheck.video.reader import ClipReader
 from tests.in_process import track_here
@@ -97,7 +98,26 @@ def test_progress_rises_to_the_end(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     assert told[-1][1] is not None
 
 
-def test_error_of_the_model_ends_the_decoding(tmp_path: Path) -> None:
+def test_pictures_are_read_ahead_only_where_a_core_is_free(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    clip = write_clip(tmp_path / "clip.mp4", [i / 30 for i in range(100)])
+    found = []
+    for cores in (1, 2):
+        monkeypatch.setattr(sandboxed_tracking, "count_cores", lambda cores=cores: cores)
+        beside: list[int] = []
+
+        def see(rgb: Rgb, t_s: float, beside: list[int] = beside) -> Pose:
+            beside.append(len(decoding()))
+            return middle_pose(rgb, t_s)
+
+        found.append(track_here(clip, partial(FakeEstimator, see), processes=1))
+        assert any(beside) == (cores == 2)
+    assert np.array_equal(found[0].t, found[1].t)
+    assert np.array_equal(found[0].pixels, found[1].pixels)
+
+
+def test_error_of_the_model_ends_the_decoding(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sandboxed_tracking, "count_cores", lambda: 2)
+
     def see(rgb: Rgb, t_s: float) -> Pose:
         assert decoding()
         raise RuntimeError("model broke")

@@ -93,9 +93,9 @@ def fit_body(seen: Seen, start: Pose) -> BodyFit:
     pose, shared = start, _make_priors(seen)[0]
     damping, growth, settled, steps = 1e-2, 2.0, False, 0
     cost = _compute_cost(seen, pose, shared, start)
+    system, right, right_shared = _make_normal(seen, pose, shared, start)
     while steps < MAX_STEPS and not settled:
         steps += 1
-        system, right, right_shared = _make_normal(seen, pose, shared, start)
         step, step_shared = system.damped(damping).solve(right, right_shared)
         trial, trial_shared = pose.moved(step), shared + step_shared
         trial_cost = _compute_cost(seen, trial, trial_shared, start)
@@ -107,7 +107,7 @@ def fit_body(seen: Seen, start: Pose) -> BodyFit:
         pose, shared, damping, growth = trial, trial_shared, max(damping / 3.0, 1e-9), 2.0
         cost = trial_cost
         settled = float(np.abs(step[:, body.DIRECTIONS]).max()) < ENOUGH or gain < ENOUGH_GAIN * cost
-    system, _, _ = _make_normal(seen, pose, shared, start)
+        system, right, right_shared = _make_normal(seen, pose, shared, start)
     moments, _ = system.covariances()
     residual = _compute_residual(seen, pose, shared)[0] * PIXEL_SD
     weight = np.broadcast_to(seen.weight[:, :, None], residual.shape)

@@ -163,7 +163,7 @@ def _print_reps(out: Console, review: Review, exercise: Exercise | None) -> None
         number = f"{rep.number} ({', '.join(marks)})" if marks else rep.number
         cells = ["\n".join(f"{side} {value}".strip() for side, value in cell.values) for cell in row.cells]
         rows.append((number, wording.format_moment(rep.start_s), wording.format_moment(rep.top_s), row.tempo, *cells))
-    heads = (wording.capitalise(wording.get_measure_name(name)) for name in names)
+    heads = (wording.capitalise(wording.get_plain_name(name)) for name in names)
     # Figures are read whole; the long heads give way.
     print_table(out, ("Rep", "Begins", "Top", "Tempo", *heads), rows, unbroken=4)
 
@@ -270,7 +270,7 @@ def print_exercise(exercise: Exercise) -> None:
     for check in exercise.checks:
         source = load_references()[check.source]
         known = "" if source.tag in source.text.lower() else f" ({source.tag})"
-        limit = f"{wording.capitalise(wording.get_measure_name(check.measure))}: {wording.format_check_limit(check)}"
+        limit = f"{wording.capitalise(wording.get_plain_name(check.measure))}: {wording.format_check_limit(check)}"
         views = _describe_views(exercise.views_for(check))
         basis = f"Basis: {source.text.rstrip('.')}{known}."
         checks.append((check.title, f"{limit}; seen from {views}. Cue: {check.cue}", basis))

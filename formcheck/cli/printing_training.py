@@ -203,7 +203,7 @@ def print_comparison(reviews: Sequence[Review], found: Comparison, trend: SetCou
         if trend.speed_loss is not None:
             print_item(out, trend.speed_loss.sentence, trend.speed_loss.caveat)
     print_section(out, "Changed", [item.sentence for item in found.differences if item.call == "changed"])
-    same = [wording.get_measure_name(item.measure) for item in found.differences if is_unseen(item.call)]
+    same = [wording.get_plain_name(item.measure) for item in found.differences if is_unseen(item.call)]
     print_section(out, "No detectable change", [wording.capitalise("; ".join(same))] if same else [])
     notes = dict.fromkeys([*found.notes, *(trend.notes if trend is not None else ())])
     for note in (*(note for note in notes if note != found.sentence), SHORT_CAUTION):

@@ -57,7 +57,7 @@ def write_headline(pair: str, difference: Difference | None) -> str:
 
 def get_short_name(measure: str) -> str:
     """A measure in at most three words."""
-    return WORDS["short_measures"].get(measure) or wording.get_measure_name(measure)
+    return WORDS["short_measures"].get(measure) or wording.get_plain_name(measure)
 
 
 def describe_other_camera(pair: str, before: CameraView, after: CameraView) -> str:

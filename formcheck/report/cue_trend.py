@@ -60,7 +60,7 @@ class CueTrend:
     @property
     def name(self) -> str:
         """The measure in plain words, beginning with a capital letter."""
-        return wording.capitalise(wording.get_measure_name(self.check.measure))
+        return wording.capitalise(wording.get_plain_name(self.check.measure))
 
     @property
     def caption(self) -> str:

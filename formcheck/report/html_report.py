@@ -74,7 +74,7 @@ def render_report(
         grade_notes=wording.GRADE_NOTES,
         grade_signs=wording.GRADE_SIGNS,
         rows=summary.make_rep_rows(review, columns),
-        column_names=[wording.capitalise(wording.get_measure_name(name)) for name in columns],
+        column_names=[wording.capitalise(wording.get_plain_name(name)) for name in columns],
         pictures=[(number, list(stills)) for number, stills in groupby(ends, key=lambda item: item.rep)],
         curves=[] if is_review_blocked(review) else _draw_curves(analysis, exercise, paper=paper),
         sides=_list_sides(analysis),
@@ -134,6 +134,6 @@ def _make_number_tables(review: Review, shown: Sequence[str]) -> list[_Part]:
     parts = []
     for start in range(0, len(rest), _COLUMNS_A_TABLE):
         columns = rest[start : start + _COLUMNS_A_TABLE]
-        names = [wording.capitalise(wording.get_measure_name(name)) for name in columns]
+        names = [wording.capitalise(wording.get_plain_name(name)) for name in columns]
         parts.append(_Part(names, summary.make_rep_rows(review, columns), "Further measures with their margins."))
     return parts

@@ -340,7 +340,7 @@ def _tell_lost_form(review: Review, check: Check, change: "Onset") -> NextCue:
         format_number(value, check.unit, percent=percent, decimals=decimals) for value in (change.before, change.after)
     )
     by, off = wording.split_margin(format_with_margin(abs(change.change), change.margin, check.unit, check.measure))
-    name = wording.get_measure_name(check.measure)
+    name = wording.get_plain_name(check.measure)
     where = wording.capitalise(words["from-rep"].format(rep=change.rep))
     asked = f", asked for: {wording.format_bound(check)}"
     size = words["lost"].format(name=name, before=before, after=after, by=by, margin=off) + asked
@@ -424,7 +424,7 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
     """How far off it is at the worst, in words: a level with what is asked for, a change beside the first reps."""
     finding, check, words = fault.finding, fault.check, WORDS["next_cue"]
     if finding.value is None:
-        return wording.get_measure_name(finding.measure)
+        return wording.get_plain_name(finding.measure)
     item = wording.find_quoted_measure(review, finding)
     margin = finding.margin if finding.margin is not None else item.margin if item else None
     unit = check.unit if check else item.unit if item else "deg"
@@ -450,7 +450,7 @@ def _describe_size(review: Review, fault: _Fault, side: Side | None) -> str:
     shown = (words["about"] if off else "{value}{lengths}").format(value=value, margin=off, lengths=lengths)
     if judged is not None and len(fault.reps) > 1:
         shown = words["at-worst"].format(amount=shown)
-    name = wording.get_measure_name(finding.measure)
+    name = wording.get_plain_name(finding.measure)
     asked = f", target: {wording.format_bound(judged)}" if judged else ""
     return words["level"].format(name=f"{side} side, {name}" if side else name, amount=shown, asked=asked)
 

@@ -292,11 +292,11 @@ def list_missing_measures(review: Review) -> list[tuple[str, str]]:
     for item in review.measures:
         if item.name not in measured and item.missing_reason:
             reasons.setdefault(item.name, item.missing_reason)
-    return [(wording.capitalise(wording.get_measure_name(name)), reason) for name, reason in reasons.items()]
+    return [(wording.capitalise(wording.get_plain_name(name)), reason) for name, reason in reasons.items()]
 
 
 def _make_cell(review: Review, name: str, rep: Rep) -> Cell:
-    label = wording.capitalise(wording.get_measure_name(name))
+    label = wording.capitalise(wording.get_plain_name(name))
     if name in MEASURES and MEASURES[name].sided:
         pairs = [(side, review.measure(name, rep=rep.number, side=side)) for side in SIDES]
         pairs = [
@@ -345,7 +345,7 @@ def _describe_evidence(review: Review, finding: Finding, check: Check | None) ->
     )
     value += wording.format_camera_mark(item) + wording.format_origin_mark(item)
     higher = wording.name_higher_part(name, finding.value) if check and check.absolute else ""
-    shown = f"{wording.describe_change(finding) or wording.get_measure_name(name)} {value}"
+    shown = f"{wording.describe_change(finding) or wording.get_plain_name(name)} {value}"
     if higher and finding.kind != "change":
         shown = f"{higher} {value} higher"
     if item and len(finding.reps) > 1 and item.rep is not None:

@@ -19,7 +19,8 @@ from formcheck.core.model import (
     ViewName,
 )
 from formcheck.core.rep_sides import count_by_side
-from formcheck.core.vocabulary import SIGNALS, get_plain_name
+from formcheck.core.vocabulary import SIGNALS
+from formcheck.core.vocabulary import get_plain_name as get_plain_name
 from formcheck.core.vocabulary.numbers import HARD, PERCENT, format_decimals, format_limit, round_up
 from formcheck.core.vocabulary.numbers import NOT_MEASURED as NOT_MEASURED
 from formcheck.core.vocabulary.numbers import format_day as format_day
@@ -122,11 +123,6 @@ def explain_marks(review: Review) -> str:
 def format_camera_mark(item: Measure | None) -> str:
     """Which of two cameras a number is from, such as ``(2)``; empty with a single camera."""
     return "" if item is None or item.camera is None else f"{HARD}({_CAMERA_MARKS[item.camera]})"
-
-
-def get_measure_name(name: str) -> str:
-    """The plain words for a measure."""
-    return get_plain_name(name)
 
 
 def is_difference(measure: str) -> bool:

@@ -9,15 +9,16 @@ import streamlit as st
 
 from formcheck.core.errors import NOT_ENOUGH_MEMORY, FormcheckError, is_memory_shortage
 from formcheck.report import wording
-from formcheck.web.components import review_html
-from formcheck.web.components.tooltips import mount_tooltips
+from formcheck.web.components.assets import declare_component
 from formcheck.web.controls import show_link
+from formcheck.web.markup import render
 from formcheck.web.session_state import page_state
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
 _STATIC = Path(__file__).parent / "static"
+_tooltips = declare_component("tooltips", "tooltips.js", isolate_styles=False)
 ICON = str(_STATIC / "icon.svg")
 
 
@@ -26,7 +27,9 @@ def apply_styles() -> None:
     st.logo(ICON, size="large")
     sheets = [path.read_text(encoding="utf-8") for path in sorted(_STATIC.glob("*.css"))]
     st.html(f"<style>{''.join(sheets)}</style>")
-    mount_tooltips()
+    with st.container(key="fc_tips"):
+        # It notices a change between light and dark, too, which runs the page's script again.
+        _tooltips(key="fc_tips_part", height="content", on_scheme_change=lambda: None)
 
 
 def show_heading(title: str, lead: str = "") -> None:
@@ -48,7 +51,7 @@ def show_chart(figure: "go.Figure", *, key: str, alt: str) -> None:
 def show_cautions(own: Sequence[str] = (), link: str = wording.ALL_CAUTIONS) -> None:
     """One sentence of care, and a link to all cautions; `own` are cautions of the exercises at hand, in full."""
     if own:
-        st.html(review_html.render_cautions(own, "For this exercise"))
+        st.html(render("review", "cautions", own, "For this exercise"))
     with st.container(horizontal=True, vertical_alignment="center", gap="small"):
         st.html(f'<p class="fc-caution-line">{wording.CAUTION_IN_SHORT}</p>', width="content")
         show_link("cautions", link, "health_and_safety")

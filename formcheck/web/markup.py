@@ -15,7 +15,7 @@ from formcheck.report.wording import (
     capitalise,
     count,
     format_load,
-    get_measure_name,
+    get_plain_name,
 )
 
 _GLOBALS = {
@@ -30,7 +30,7 @@ _GLOBALS = {
     "format_time": format_time,
     "format_with_margin": format_with_margin,
     "format_load": format_load,
-    "get_measure_name": get_measure_name,
+    "get_plain_name": get_plain_name,
 }
 """What every template may use."""
 

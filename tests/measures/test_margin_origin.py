@@ -99,7 +99,7 @@ def test_origin_travels_from_the_table_to_document_and_evidence() -> None:
     assert {item["margin_origin"] for item in shares} == {"measured"}
     found = [view for views in group_findings(review, exercise).values() for view in views]
     said = {
-        name: [view.evidence for view in found if wording.get_measure_name(name) in view.evidence.lower()]
+        name: [view.evidence for view in found if wording.get_plain_name(name) in view.evidence.lower()]
         for name in ("grip_width", "eccentric_time")
     }
     assert said["grip_width"]

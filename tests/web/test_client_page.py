@@ -23,10 +23,10 @@ from formcheck.web.client import progress_cache
 from formcheck.web.compare.set_choice import describe_set
 from formcheck.web.components.training_html import (
     format_change,
-    render_advice,
     render_done_list,
     render_done_table,
 )
+from formcheck.web.markup import render
 from tests.facts import says
 from tests.statistics.sets import in_turn
 from tests.web.synthetic import synthetic_analysis
@@ -371,7 +371,7 @@ def test_sessions_say_in_short_what_differs_from_the_reference_rep(
 
 
 def test_pieces_escape_and_tell() -> None:
-    card = render_advice(Advice("raise", "r", "<b>more</b>", ("<i>a</i>",), ("d",), "<u>s</u>"))
+    card = render("training", "advice", Advice("raise", "r", "<b>more</b>", ("<i>a</i>",), ("d",), "<u>s</u>"), "more")
     assert "<b>more" not in card
     assert "&lt;i&gt;a" in card
     assert says(card, "caution")

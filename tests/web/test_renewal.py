@@ -68,7 +68,7 @@ def test_chosen_reviews_of_an_earlier_formcheck_are_made_anew_from_the_list(
     assert 'data-do="renew"' in read_page(page)
     # What the list's script sends from the browser; a set that is not listed is left out.
     sent = iter([{"do": "renew", "sets": [first, without_points, newest, 99]}])
-    with patch("formcheck.web.components.set_list.mount_set_list", lambda scope: next(sent, None)):
+    with patch("formcheck.web.components.assets.mount_actions", lambda *_: next(sent, None)):
         page.run()
     assert not page.exception
     assert "1 review made anew" in page.success[0].value

@@ -10,9 +10,8 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.report import summary, wording
 from formcheck.report.body_marks import make_trend_marks
 from formcheck.report.cue_trend import make_cue_trend, make_point_trend
-from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve, pack_marks
-from formcheck.web.components.rep_cards import make_rep_cards
+from formcheck.web.components.rep_cards import make_rep_cards, render_rep_strip
 from formcheck.web.markup import render
 from tests.web.synthetic import synthetic_analysis, synthetic_recording
 
@@ -31,7 +30,7 @@ def test_the_ribbon_runs_as_the_rep_does(analysis: Analysis) -> None:
         ("eccentric", ["lower", "bottom", "lift", "top"]),
     ):
         cards = make_rep_cards(analysis.review, None, first, {})
-        drawn = re.findall(r'<i class="fc-phase-(\w+)"', review_html.render_rep_strip(cards[:1], {}, "", {}, None))
+        drawn = re.findall(r'<i class="fc-phase-(\w+)"', render_rep_strip(cards[:1], {}, "", {}, None))
         assert drawn == order
     rows = summary.make_rep_rows(analysis.review, ["arm_line_raise_peak"])
     assert rows[0].tempo == "2.0-0.5-1.2-0.4"

@@ -109,7 +109,7 @@ def draw_rep_measures(
             x=[(item.rep or 0) + shift for item in items],
             y=[item.value for item in items],
             error_y={"type": "data", "array": [item.margin or 0.0 for item in items], "thickness": 1.6, "width": 4},
-            name=side or wording.get_measure_name(measure),
+            name=side or wording.get_plain_name(measure),
             mode="markers",
             marker={"color": palette.of_side(side), "size": 9, "symbol": symbol},
             hovertext=[wording.format_measure(item) for item in items],

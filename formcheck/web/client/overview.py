@@ -14,6 +14,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.report import wording
 from formcheck.report.rating_text import describe_agreement
 from formcheck.report.reference_text import describe_held, describe_in_history
+from formcheck.report.training_report import ADVICE_WORDS
 from formcheck.storage import Client, Session, Store
 from formcheck.storage.clients import LONGEST_NAME
 from formcheck.storage.rows import StoredReferenceRep
@@ -21,12 +22,7 @@ from formcheck.web import controls, layout
 from formcheck.web.charts import over_sessions
 from formcheck.web.client import plan_form
 from formcheck.web.client.progress_cache import load_client_progress
-from formcheck.web.components import review_html
-from formcheck.web.components.training_html import (
-    format_change,
-    render_advice,
-    render_done_table,
-)
+from formcheck.web.components.training_html import format_change, render_done_table
 from formcheck.web.markup import render
 from formcheck.web.pages import PAGES
 from formcheck.web.session_state import page_state
@@ -113,7 +109,7 @@ def _show_progress(client: Client, exercise_id: str, stored: Sequence[Session]) 
     progress = loaded.progress
     left, right = st.columns([5, 6], gap="large")
     with left:
-        st.html(render_advice(progress.advice))
+        st.html(render("training", "advice", progress.advice, ADVICE_WORDS[progress.advice.kind].lower()))
     with right:
         _show_changes(progress)
     _show_charts(loaded.charts, number)
@@ -149,7 +145,7 @@ def _show_changes(progress: Progress) -> None:
             st.html(render("client", "trends", changes))
     if progress.one_rep_max is not None:
         with st.expander("Strength, estimated"):
-            st.html(review_html.render_list([progress.one_rep_max.sentence, progress.one_rep_max.caveat]))
+            st.html(render("pieces", "list", [progress.one_rep_max.sentence, progress.one_rep_max.caveat]))
 
 
 def _show_charts(charts: Sequence[over_sessions.Chart], number: int) -> None:

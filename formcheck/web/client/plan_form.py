@@ -10,7 +10,7 @@ from formcheck.exercises.registry import load_exercises
 from formcheck.report import wording
 from formcheck.storage import Client, Store, StoredPlan
 from formcheck.web import controls, layout
-from formcheck.web.components import review_html
+from formcheck.web.markup import render
 from formcheck.web.review.set_form import describe_plan
 
 
@@ -44,12 +44,13 @@ def show(client: Client, exercise_id: str | None) -> None:
                 )
                 for item in reversed(history)
             ]
-            st.html(review_html.render_definitions(lines))
+            st.html(render("pieces", "definitions", lines))
 
 
 def _render_sets(plan: Plan) -> str:
     """One sentence a set, as HTML."""
-    return review_html.render_list([describe_plan(number, item, plan) for number, item in enumerate(plan.sets, 1)])
+    lines = [describe_plan(number, item, plan) for number, item in enumerate(plan.sets, 1)]
+    return render("pieces", "list", lines)
 
 
 def _show_form(client: Client, exercise_id: str, held: StoredPlan | None) -> None:

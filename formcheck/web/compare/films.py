@@ -92,7 +92,7 @@ def show_films(
             films.append(make_film(FILMS[which], group.recording, reps, shown, check, drawn=in_pictures))
         last = _select_marks(marks[1], [pair[1].number for pair in pairs])
         begin = find_common_time(steps, 1, last[-1].rep, last[-1].at_s) if last else 0.0
-        mount_films(make_films_data((films[0], films[1]), steps, begin), key="two_films")
+        mount_films(data=make_films_data((films[0], films[1]), steps, begin), key="two_films")
         if about:
             st.caption(layout.escape_markdown(about))
 

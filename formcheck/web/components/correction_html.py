@@ -16,7 +16,7 @@ Values = list[list[str]]
 def render_effect(before: Review, after: Review, exercise: Exercise | None) -> str:
     """What changes: the sentence in short, the reps' numbers, the points judged otherwise."""
     columns = summary.choose_main_columns(after, exercise)[:2]
-    names = [*(wording.capitalise(wording.get_measure_name(name)) for name in columns), "Tempo"]
+    names = [*(wording.capitalise(wording.get_plain_name(name)) for name in columns), "Tempo"]
     rows = _find_changed_reps(before, after, columns) if after.reps else None
     grades = _find_changed_grades(before, after, exercise)
     return render("correction", "effect", wording.summarise(before), wording.summarise(after), names, rows, grades)

@@ -1,6 +1,6 @@
 """What the card of a rep shows: the cue's number, large, with its margin and grade."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from formcheck.core.model import Grade, Rep, Review
@@ -9,6 +9,9 @@ from formcheck.findings import LEFT_LESS_RIGHT
 from formcheck.report.cue_trend import CueTrend, TrendValue
 from formcheck.report.phases import FirstPhase, PhaseSpan, list_phases
 from formcheck.report.wording import split_margin
+from formcheck.web.markup import render
+
+_STILL = "data:image/jpeg;base64,"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,3 +57,24 @@ def _describe_side(review: Review, trend: CueTrend, item: TrendValue) -> str:
     measure = review.measure(trend.check.measure, rep=item.rep)
     value = measure.value if measure is not None and measure.value is not None else 0.0
     return f"{'right' if value > 0 else 'left'} lower" if value else ""
+
+
+def render_rep_strip(
+    cards: Sequence[RepCard],
+    pictures: Mapping[int, str],
+    name: str,
+    given: Mapping[str, bool],
+    own: int | None,
+) -> str:
+    """One card a rep: its picture, the cue's number with its grade, its tempo as a ribbon; a click shows it.
+
+    Parameters
+    ----------
+    pictures : rep number → JPEG as a data address; anything else is left out.
+    name : what the number is.
+    given : ``rep:NUMBER`` → whether the coach agrees.
+    own : the reference rep, if it is one of these.
+    """
+    longest = max((sum(span.seconds for span in card.phases) for card in cards), default=0.0) or 1.0
+    stills = {number: picture for number, picture in pictures.items() if picture.startswith(_STILL)}
+    return render("review", "rep_strip", cards, longest, stills, name, given, own)

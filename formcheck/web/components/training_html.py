@@ -1,14 +1,12 @@
-"""Advice, planned and done, and differences as HTML text; every stored string is escaped."""
+"""Planned and done, and differences as HTML text; every stored string is escaped."""
 
 from collections.abc import Mapping, Sequence
 
 from markupsafe import Markup
 
-from formcheck.coaching.advice import Advice
 from formcheck.coaching.plan_adherence import Against, DoneSet
 from formcheck.coaching.words import TARGETS
 from formcheck.report import wording
-from formcheck.report.training_report import ADVICE_WORDS
 from formcheck.statistics.change_text import format_amount
 from formcheck.statistics.results import Call, Difference
 from formcheck.web.markup import render
@@ -25,11 +23,6 @@ _CALLS: dict[Call, tuple[str, str]] = {
     "no_detectable_change": ("undecided", "no"),
     "too_few_reps": ("undecided", "too few reps"),
 }
-
-
-def render_advice(advice: Advice) -> str:
-    """What the trade would consider next, with its rule, its inputs and its doubt."""
-    return render("training", "advice", advice, ADVICE_WORDS[advice.kind].lower())
 
 
 def render_done_table(sets: Sequence[DoneSet], caption: str) -> str:
@@ -76,7 +69,7 @@ def render_differences(differences: Sequence[Difference], names: tuple[str, str]
         if _is_unsure(item):
             words = "unsure"
         cells = [*values, format_change(item.change, item.margin, unit, measure), render("pieces", "mark", mark, words)]
-        rows.append((f"fc-call-{item.call}", wording.capitalise(wording.get_measure_name(measure)), cells))
+        rows.append((f"fc-call-{item.call}", wording.capitalise(wording.get_plain_name(measure)), cells))
     if any(map(_is_unsure, differences)):
         caption += " Unsure: more than its margin, but among so many numbers one may differ by chance alone."
     return render("pieces", "table", caption, ["Number", *names, "Change", "Certain?"], rows)

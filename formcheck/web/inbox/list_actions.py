@@ -17,12 +17,15 @@ from formcheck.services.stored_analysis import renew
 from formcheck.storage import Store
 from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import export_file, layout
+from formcheck.web.components.assets import declare_component
 from formcheck.web.correction.save import redraw
 from formcheck.web.inbox.rows import SORTS
 from formcheck.web.pages import PAGES
 from formcheck.web.review.renewal import is_earlier
 from formcheck.web.session_state import page_state
 
+SET_LIST = declare_component("set_list", "set_list.js", isolate_styles=False)
+"""Keys, boxes and buttons of the list, which is a table of the page itself."""
 _POLL_S = 1.0
 
 

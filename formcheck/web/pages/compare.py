@@ -17,8 +17,9 @@ from formcheck.web.charts import phase_axis, rep_comparison
 from formcheck.web.charts.phase_axis import RepGroup
 from formcheck.web.compare import films, set_choice
 from formcheck.web.compare.set_choice import SetChoice, make_labels
-from formcheck.web.components import review_html, training_html
+from formcheck.web.components import training_html
 from formcheck.web.components.skeleton_overlay import make_overlay_data, mount_overlay
+from formcheck.web.markup import render
 from formcheck.web.stored_reviews import ReviewCurves, load_review_curves
 
 _CURVES = "fc_phase_curves"
@@ -42,7 +43,7 @@ def _show(choice: SetChoice) -> None:
     groups = _group_reps(choice, before, after, labels)
     _show_headline(choice, comparison, before, after, groups)
     if comparison.notes:
-        st.html(review_html.render_list([note for note in comparison.notes if note != comparison.sentence]))
+        st.html(render("pieces", "list", [note for note in comparison.notes if note != comparison.sentence]))
     if groups is not None:
         _show_skeletons(groups, (before.review.view, after.review.view))
     else:
@@ -73,7 +74,7 @@ def _show_headline(
     headline = comparison_headline.write_headline(pair, difference)
     st.html(f'<h2 class="fc-headline">{escape(headline)}</h2>')
     if groups is not None:
-        about = "" if check is None else f"Drawn on both: {wording.get_measure_name(check.measure)}."
+        about = "" if check is None else f"Drawn on both: {wording.get_plain_name(check.measure)}."
         films.show_films((choice.before, choice.after), groups, drawn, about)
     st.html(f'<p class="fc-lead">{escape(comparison.sentence)}</p>')
 

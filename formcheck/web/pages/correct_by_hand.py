@@ -111,7 +111,8 @@ def _show_clip(opened: result.OpenedReview, review: Review) -> None:
         with st.container(key=result.CLIP):
             st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
         # Anew for every state of the reps: a player given other data leaves the canvas as it was.
-        mount_player(data, key=f"fc_player_{hash(tuple((rep.start_s, rep.top_s, rep.end_s) for rep in review.reps))}")
+        state = hash(tuple((rep.start_s, rep.top_s, rep.end_s) for rep in review.reps))
+        mount_player(data=data, key=f"fc_player_{state}")
 
 
 main()

@@ -12,7 +12,6 @@ from formcheck.services.export import export_client
 from formcheck.storage import Client, Store
 from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import export_file, layout
-from formcheck.web.components import review_html
 from formcheck.web.markup import render
 from formcheck.web.session_state import page_state, read_number
 
@@ -69,7 +68,7 @@ def _show_export(store: Store, client: Client) -> None:
         )
     export_file.show_export(file, f"formcheck-client-{client.id}", "export")
     if file.is_file() and (missing := page_state().not_exported.get(client.id)):
-        st.html(f"<p>Not in it:</p>{review_html.render_list(missing)}")
+        st.html(f"<p>Not in it:</p>{render('pieces', 'list', missing)}")
 
 
 def _show_deletion(store: Store, client: Client) -> None:

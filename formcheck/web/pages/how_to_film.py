@@ -3,8 +3,8 @@
 import streamlit as st
 
 from formcheck.web import controls, layout
-from formcheck.web.components import review_html
 from formcheck.web.filming import guide, placement_check
+from formcheck.web.markup import render
 
 
 def main() -> None:
@@ -17,7 +17,7 @@ def main() -> None:
         guide.show_guide(exercise, view, "phone")
     with right:
         layout.show_section("What can be judged from there")
-        st.html(review_html.render_list(guide.list_visible_checks(exercise, view)))
+        st.html(render("pieces", "list", guide.list_visible_checks(exercise, view)))
         st.caption(exercise.filming.advice)
     placement_check.ask_test_clip(exercise, view)
     controls.show_link("film_here", "Film with this computer’s camera instead", "videocam")

@@ -7,7 +7,7 @@ import streamlit as st
 
 from formcheck.storage import Store, StoredReview
 from formcheck.web import controls, demo_note, layout
-from formcheck.web.components.set_list import mount_set_list
+from formcheck.web.components.assets import mount_actions
 from formcheck.web.inbox import list_actions, rows
 from formcheck.web.markup import render
 from formcheck.web.session_state import page_state
@@ -71,7 +71,7 @@ def _show_list(store: Store, found: Sequence[StoredReview]) -> None:
             "“earlier”: an earlier version of formcheck made the review, and its numbers are never mixed with today’s. "
             "Choose such sets and press “Make anew”: the kept body points are read again, corrections included."
         )
-    sent = mount_set_list("fc_inbox")
+    sent = mount_actions(list_actions.SET_LIST, "fc_set_list", "fc_inbox")
     if len(found) > len(listed) and st.button(f"Show more ({len(found) - len(listed)})", key="more_sets"):
         view.listed += rows.LISTED
         st.rerun()

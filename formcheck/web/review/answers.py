@@ -15,9 +15,10 @@ from formcheck.report.summary import get_title
 from formcheck.services.reference_rep import choose_reference_rep, explain_no_reference, find_own_reference_rep
 from formcheck.storage import Store
 from formcheck.web import layout
-from formcheck.web.components.answers import mount_answers
+from formcheck.web.components.assets import declare_component, mount_actions
 from formcheck.web.markup import render
 
+_answers = declare_component("answers", "answers.js", isolate_styles=False)
 _TOLD = 2
 """Differences from the reference rep in sight; the others are in the report."""
 
@@ -60,7 +61,7 @@ def show_reference(given: Answers) -> None:
 
 def take(scope: str, review_id: int, review: Review, given: Answers) -> None:
     """Keep what was pressed; the same pressed again takes it back."""
-    sent = mount_answers(scope)
+    sent = mount_actions(_answers, "fc_answers", scope)
     if not isinstance(sent, dict):
         return
     what, do = str(sent.get("what")), sent.get("do")

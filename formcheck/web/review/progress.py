@@ -9,7 +9,6 @@ from formcheck.jobs.remaining_time import line_seconds
 from formcheck.jobs.so_far import SoFar, read_so_far
 from formcheck.report import problem_text, wording
 from formcheck.web import layout
-from formcheck.web.components import review_html
 from formcheck.web.markup import render
 from formcheck.web.review import same_set
 from formcheck.web.session_state import open_in_page
@@ -47,7 +46,8 @@ def _follow_review(job_id: str) -> None:
     else:
         show_bar(status, describe_progress(status))
         _show_so_far(job)
-        st.html(review_html.render_steps(STAGES, status.stage))
+        position = STAGES.index(status.stage) if status.stage in STAGES else -1
+        st.html(render("review", "steps", STAGES, position))
 
 
 def _show_so_far(job: Job) -> None:

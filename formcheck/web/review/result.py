@@ -24,7 +24,6 @@ from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts, DataFolder, data_home
 from formcheck.web import controls, layout
 from formcheck.web.charts import angle_curves
-from formcheck.web.components import review_html
 from formcheck.web.components.player import find_lift_curve, make_player_data, mount_player, pack_landmark_track
 from formcheck.web.components.player.follow import find_lifter_window
 from formcheck.web.components.rep_cards import make_rep_cards
@@ -105,7 +104,7 @@ def show(review_id: int) -> None:
             if opened.drawn.playable(opened.clip_path) is not None:
                 with st.container(key="fc_at_moment", gap="xsmall"):
                     at_moment.show(review_id, review, CLIP, opened.clip_path)
-            st.html(review_html.render_outcome(review))
+            _show_outcome(review)
             _show_findings(review, exercise, given.pressed)
             answers.show(review_id, review, exercise, given)
             _show_cautions(review)
@@ -182,7 +181,7 @@ def _show_clip(
     with st.container(key=VIEWER, gap="small"):
         with st.container(key=CLIP):
             st.video(str(playable), format="video/mp4", muted=True, alt="The clip of the set")
-        mount_player(data, key="fc_player")
+        mount_player(data=data, key="fc_player")
     missing_drawings.show(opened.number, review, opened.clip_path, opened.drawn)
     return marks
 
@@ -232,6 +231,13 @@ def _show_problems(review_id: int, review: Review) -> None:
         save_correction(review_id, set_exercise(edits, chosen))
 
 
+def _show_outcome(review: Review) -> None:
+    """How many reps there are, and what was reviewed; headings below count the points."""
+    side = "" if problem_text.is_review_blocked(review) else wording.describe_view(review.view)
+    facts = [f"“{review.clip.name}”", wording.format_load(review.set_info.load_kg), side]
+    st.html(render("review", "outcome", facts, wording.describe_reps(review)))
+
+
 def _show_findings(review: Review, exercise: Exercise | None, given: Mapping[str, bool]) -> None:
     """Every point, a line each: those to change in sight, the others under one line a grade."""
     groups = summary.group_findings(review, exercise)
@@ -263,7 +269,7 @@ def _show_numbers(opened: OpenedReview) -> None:
     review = opened.review
     columns = summary.choose_main_columns(review, opened.exercise)
     about = {name: explanations.explain_measure(name, review) for name in columns}
-    names = {name: wording.capitalise(wording.get_measure_name(name)) for name in summary.list_columns(review)}
+    names = {name: wording.capitalise(wording.get_plain_name(name)) for name in summary.list_columns(review)}
     box = st.expander("All numbers, rep by rep", on_change="rerun", key="rep_numbers")
     if not box.open:
         return
@@ -298,7 +304,7 @@ def _show_curves(opened: OpenedReview, analysis: Analysis) -> None:
         st.html(render("review", "curve_legend", sides, bool(opened.review.reps)))
         for name in names:
             title = wording.capitalise(wording.get_signal_name(name))
-            st.html(review_html.render_curve_title(title, explanations.explain_signal(name, opened.review)))
+            st.html(render("review", "curve_title", title, explanations.explain_signal(name, opened.review)))
             figure = _draw_curve(
                 _describe_state(opened), name, opened.first, layout.is_dark(), analysis, opened.exercise
             )
@@ -318,9 +324,10 @@ def _draw_curve(
 def _show_footer(review: Review) -> None:
     view = [] if problem_text.is_review_blocked(review) else [wording.explain_view(review.view)]
     with st.expander("Camera, picture and how to read the numbers"):
-        st.html(review_html.render_list([*view, *wording.describe_quality(review.quality), *describe_second(review)]))
+        lines = [*view, *wording.describe_quality(review.quality), *describe_second(review)]
+        st.html(render("pieces", "list", lines))
         missing = summary.list_missing_measures(review)
-        st.html(review_html.render_definitions([*missing, *wording.READING]))
+        st.html(render("pieces", "definitions", [*missing, *wording.READING]))
 
 
 def _offer_deletion(review_id: int) -> None:

@@ -11,8 +11,7 @@ from formcheck.report.next_cue import NextCue
 from formcheck.report.trend_chart import describe_trend
 from formcheck.web import layout
 from formcheck.web.charts.trend import draw_trend
-from formcheck.web.components import review_html
-from formcheck.web.components.rep_cards import RepCard
+from formcheck.web.components.rep_cards import RepCard, render_rep_strip
 from formcheck.web.markup import render
 
 
@@ -44,8 +43,8 @@ def show_cards(
 ) -> None:
     """The cards in one row, which scrolls where there are many.
 
-    given, own : as for `review_html.render_rep_strip`.
+    given, own : as for `render_rep_strip`.
     """
     with st.container(key="fc_cards"):
         name = "" if trend is None else trend.name
-        st.html(review_html.render_rep_strip(cards, pictures, name, given, own))
+        st.html(render_rep_strip(cards, pictures, name, given, own))

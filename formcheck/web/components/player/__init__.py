@@ -27,7 +27,7 @@ _SCRIPTS = (
     "charts.js",
     "player.js",
 )
-_mount = declare_component("player", "player.html", "player.css", *_SCRIPTS)
+mount_player = declare_component("player", "player.html", "player.css", *_SCRIPTS)
 _STEPS = 8192
 """Landmarks go to the browser in this many steps of the picture's longer side: finer than a screen shows."""
 _MISSING = -32768
@@ -161,11 +161,6 @@ def _find_angle(measure: str | None, analysis: Analysis) -> str | None:
         if shown and np.isfinite(values).any():
             return name
     return None
-
-
-def mount_player(data: Json, key: str) -> None:
-    """Put the controls under the clip."""
-    _mount(key=key, data=data)
 
 
 def _encode_numbers(values: NDArray[Any]) -> str:

@@ -11,7 +11,7 @@ from formcheck.web.components.player import pack_landmark_track, pack_marks
 from formcheck.web.components.player.follow import find_lifter_window
 
 _PLAYER = "../player/"
-_mount = declare_component(
+mount_films = declare_component(
     "two_films",
     "two_films.html",
     "two_films.css",
@@ -62,8 +62,3 @@ def make_films_data(films: tuple[Json, Json], steps: Sequence[Step], begin_s: fl
         for step in steps
     ]
     return {"films": list(films), "steps": rows, "begin": round(begin_s, 3)}
-
-
-def mount_films(data: Json, key: str) -> None:
-    """Put the controls under the films."""
-    _mount(key=key, data=data)

@@ -4,7 +4,6 @@ import math
 import signal
 import sys
 from pathlib import Path
-from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -213,11 +212,7 @@ def demo(clips: Path | None, pose_model: Path | None, store: str | None) -> None
 
 def main() -> None:
     """The ``formcheck`` command."""
-    signal.signal(signal.SIGTERM, _exit_on_signal)
+    # As an exception, so that half-written files are removed on the way out.
+    signal.signal(signal.SIGTERM, lambda number, _frame: sys.exit(128 + number))
     make_new_files_private()
     cli(prog_name="formcheck")
-
-
-def _exit_on_signal(number: int, _frame: FrameType | None) -> None:
-    # As an exception, so that half-written files are removed on the way out.
-    sys.exit(128 + number)

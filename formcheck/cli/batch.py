@@ -105,16 +105,12 @@ def _outcome_printer(total: int, *, quiet: bool) -> "Callable[[Outcome], None]":
     """Prints one line a clip as it is done; with `quiet` to standard error."""
     numbers = itertools.count(1)
 
-    def print_outcome(outcome: "Outcome") -> None:
-        number = f"{next(numbers):>{len(str(total))}}/{total}"
-        click.echo(f"{number}  {format_name(outcome)}: {_describe_outcome(outcome)}", err=quiet)
-
-    return print_outcome
+    return lambda outcome: print_outcome(outcome, f"{next(numbers):>{len(str(total))}}/{total}  ", quiet=quiet)
 
 
-def print_outcome(outcome: "Outcome") -> None:
-    """Print one line on a clip."""
-    click.echo(f"{format_name(outcome)}: {_describe_outcome(outcome)}")
+def print_outcome(outcome: "Outcome", number: str = "", *, quiet: bool = False) -> None:
+    """Print one line on a clip, after its number."""
+    click.echo(f"{number}{format_name(outcome)}: {_describe_outcome(outcome)}", err=quiet)
 
 
 def format_name(outcome: "Outcome") -> str:

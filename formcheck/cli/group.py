@@ -4,7 +4,7 @@ import errno
 import os
 import sys
 from pathlib import Path
-from typing import Any, TypeGuard
+from typing import Any
 
 import click
 
@@ -74,7 +74,7 @@ class SentenceGroup(click.Group):
         others = tuple(name for name in self.list_commands(ctx) if name not in listed)
         for title, names in {**SECTIONS, "Others": others}.items():
             commands = [(name, self.get_command(ctx, name)) for name in names]
-            rows = [(name, command.get_short_help_str(100)) for name, command in commands if _is_shown(command)]
+            rows = [(name, item.get_short_help_str(100)) for name, item in commands if item and not item.hidden]
             if rows:
                 with formatter.section(title):
                     formatter.write_dl(rows)
@@ -105,10 +105,6 @@ class SentenceGroup(click.Group):
                 raise Sentence(f"a file could not be written: {error.strerror or error}.") from error
             kind = f"{type(error).__name__}: {' '.join(str(error).split())[:300]}"
             raise Sentence(f"this should not have happened ({kind}); set FORMCHECK_DEBUG=1 to see where.") from error
-
-
-def _is_shown(command: click.Command | None) -> TypeGuard[click.Command]:
-    return command is not None and not command.hidden
 
 
 @click.group(cls=SentenceGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

@@ -104,7 +104,7 @@ def set_reference_rep(number: int, rep: int, store: "Store") -> None:
 @options.with_store
 def show_reference_rep(number: int, against: int | None, store: "Store") -> None:
     """Compare the set of review NUMBER with the client's reference rep."""
-    from formcheck.cli.printing import print_reference
+    from formcheck.cli.printing import make_console, print_reference
     from formcheck.core.errors import UsageError
     from formcheck.report.reference_text import describe_own, write_reason
     from formcheck.services import reference_rep as held
@@ -119,7 +119,7 @@ def show_reference_rep(number: int, against: int | None, store: "Store") -> None
         review = held.attach_reference(store, number, review)
     if review.reference is None:
         raise UsageError(held.explain_no_reference(store, number, review) or write_reason("none", review=number))
-    print_reference(review)
+    print_reference(make_console(), review)
 
 
 @reference_rep.command("list")

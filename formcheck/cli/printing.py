@@ -99,7 +99,7 @@ def print_review(
     if review.reps:
         _print_reps(out, review, exercise)
         out.print(f"{MARGIN} {wording.explain_marks(review)}{wording.TEMPO_ORDER}")
-    _print_reference(out, review, details=details)
+    print_reference(out, review, details=details)
     if details:
         _print_findings(out, review, exercise)
         reasons: dict[str, list[str]] = {}
@@ -168,12 +168,7 @@ def _print_reps(out: Console, review: Review, exercise: Exercise | None) -> None
     print_table(out, ("Rep", "Begins", "Top", "Tempo", *heads), rows, unbroken=4)
 
 
-def print_reference(review: Review) -> None:
-    """The set beside the client's reference rep, with every number."""
-    _print_reference(make_console(), review, details=True)
-
-
-def _print_reference(out: Console, review: Review, *, details: bool) -> None:
+def print_reference(out: Console, review: Review, *, details: bool = True) -> None:
     """The set beside the client's reference rep, where there is one; in detail with every number of both."""
     if review.reference is None:
         return

@@ -21,11 +21,11 @@ import numpy as np
 
 from formcheck.core.atomic_write import replace_file
 from formcheck.core.errors import FILE, ClipError, OutputError
-from formcheck.core.model import Array
+from formcheck.core.model import Array, LandmarkRecording
 from formcheck.pose.estimator import MediaPipeEstimator
 from formcheck.pose.model_bundle import read_expected_sha256
 from formcheck.privacy import head_cover
-from formcheck.privacy.head_cover import Circle, Cover, find_heads
+from formcheck.privacy.head_cover import Circle, Cover, find_heads, make_head_cover
 from formcheck.sandbox.sandboxed_tracking import call_in_sandbox
 from formcheck.video.clip_file import make_changed_error
 from formcheck.video.orientation import Rgb
@@ -74,6 +74,11 @@ class OtherFaces(Cover):
         first, last = np.searchsorted(self.t, [t - HOLD_S, t + HOLD_S], side="left")
         grown = 1.0 + _GROWS * np.abs(self.t[first:last] - t) / HOLD_S
         return [(x, y, radius * by) for (x, y, radius), by in zip(self.circles[first:last], grown, strict=True)]
+
+
+def find_covers(clip: str | Path, recording: LandmarkRecording, *, faces_file: Path | None = None) -> tuple[Cover, ...]:
+    """What hides every face of a clip: that of the lifter, then those found; as `find_other_faces`."""
+    return make_head_cover(recording), find_other_faces(clip, faces_file=faces_file)
 
 
 def find_other_faces(clip: str | Path, *, faces_file: Path | None = None) -> OtherFaces:

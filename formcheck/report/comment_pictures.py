@@ -28,22 +28,20 @@ def draw_comment_pictures(
 
     Parameters and errors as for `formcheck.report.figures.draw_key_pictures`.
     """
-    from formcheck.privacy.head_cover import make_head_cover
-    from formcheck.privacy.other_faces import find_other_faces
+    from formcheck.privacy.other_faces import find_covers
     from formcheck.report.overlay import read_key_frames
 
     marked = [(place, item) for place, item in enumerate(comments) if item.strokes]
     if not marked:
         return {}
     times = [item.at_s or 0.0 for _, item in marked]
-    cover = make_head_cover(recording) if blur_faces else None
-    others = find_other_faces(clip, faces_file=faces_file) if blur_faces else None
+    covers = find_covers(clip, recording, faces_file=faces_file) if blur_faces else ()
     found = {}
     for (place, item), at_s, frame in zip(marked, times, read_key_frames(clip, times), strict=True):
         scale = frame.shape[1] / recording.clip.width
         picture = np.array(frame)
-        if cover is not None and others is not None:
-            others.hide(cover.hide(picture, at_s, scale=scale), at_s, scale=scale)
+        for cover in covers:
+            cover.hide(picture, at_s, scale=scale)
         draw_strokes(picture, item.strokes, scale)
         alt = f"{wording.format_moment(at_s)} in the clip, with what the coach drew on it"
         ratio = picture.shape[1] / picture.shape[0]

@@ -3,8 +3,9 @@
 import base64
 import io
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -77,18 +78,13 @@ def draw_curve(analysis: Analysis, signal: str, shape: Shape, first: FirstPhase)
     shape : ``wide`` for a page, ``narrow`` for a telephone: inline SVG; ``paper``: a picture with its letters drawn.
     first : which phase the exercise begins with.
     """
-    from matplotlib import rc_context
-    from matplotlib.figure import Figure
+    narrow = shape == "narrow"
 
-    tag, narrow = f"{signal}-{shape}", shape == "narrow"
-    letters, size = "path" if shape == "paper" else "none", 10.5 if narrow else 9.5
-    with rc_context({"svg.fonttype": letters, "svg.hashsalt": tag, "font.family": "sans-serif", "font.size": size}):
-        figure = Figure(figsize=(4.0, 2.7) if narrow else (8.6, 2.5), layout="constrained")
-        axes = figure.subplots()
+    def draw(axes: "Axes") -> None:
         _draw_axes(axes, analysis, signal, first, label_every=2 if narrow and len(analysis.review.reps) > 8 else 1)
-        out = io.StringIO()
-        figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
-    return make_markup(out.getvalue(), shape, tag, describe_curve(analysis, signal))
+
+    size, letters = ((4.0, 2.7), 10.5) if narrow else ((8.6, 2.5), 9.5)
+    return draw_chart(draw, shape, f"{signal}-{shape}", describe_curve(analysis, signal), size=size, letters=letters)
 
 
 def describe_curve(analysis: Analysis, signal: str) -> str:
@@ -126,8 +122,7 @@ def draw_key_pictures(
 
     Raises ClipError when the clip cannot be read, PoseModelError when faces are to be covered without a pose model.
     """
-    from formcheck.privacy.head_cover import make_head_cover
-    from formcheck.privacy.other_faces import find_other_faces
+    from formcheck.privacy.other_faces import find_covers
     from formcheck.report.overlay import read_key_frames
     from formcheck.video.drawing import draw_skeleton
     from formcheck.video.mark_drawing import draw_mark
@@ -144,15 +139,14 @@ def draw_key_pictures(
     window = find_crop_window(recording, reps)
     strokes = {mark.rep: drawing for mark in marks if (drawing := mark.draw_at(recording, mark.at_s)) is not None}
     wider = _widen_window(window, recording, strokes.values())
-    cover = make_head_cover(recording) if blur_faces else None
-    others = find_other_faces(clip, faces_file=faces_file) if blur_faces else None
+    covers = find_covers(clip, recording, faces_file=faces_file) if blur_faces else ()
     pictures = []
     for (number, name, at_s), frame in zip(moments, read_key_frames(clip, [at for _, _, at in moments]), strict=True):
         body = compute_landmarks_at(recording, at_s)
         scale = frame.shape[1] / recording.clip.width
         picture = np.array(frame)
-        if cover is not None and others is not None:
-            others.hide(cover.hide(picture, at_s, scale=scale), at_s, scale=scale)
+        for cover in covers:
+            cover.hide(picture, at_s, scale=scale)
         drawn = picture if body is None else draw_skeleton(picture, body[0] * scale, body[1])
         where, what, around = f"at the {name}", "the measured skeleton drawn", window
         if name == "cue":
@@ -263,23 +257,29 @@ def _draw_axes(axes: "Axes", analysis: Analysis, signal: str, first: FirstPhase,
         spine.set_color(_LINE)
 
 
-def make_markup(svg: str, shape: Shape, tag: str, alt: str) -> str:
-    """A drawing of matplotlib as HTML: a picture for paper, else inline in the style sheet's colours.
+def draw_chart(
+    draw: "Callable[[Axes], None]", shape: Shape, tag: str, alt: str, *, size: tuple[float, float], letters: float = 9.5
+) -> str:
+    """A chart of matplotlib as HTML: a picture for paper, else inline in the style sheet's colours.
 
     Parameters
     ----------
+    size, letters : width and height in inches; of the letters in points.
     tag : what its ids begin with; no other drawing of the document has it.
     alt : what it shows, for someone who does not see it.
     """
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
+    kind = "path" if shape == "paper" else "none"
+    with rc_context({"svg.fonttype": kind, "svg.hashsalt": tag, "font.family": "sans-serif", "font.size": letters}):
+        figure = Figure(figsize=size, layout="constrained")
+        draw(figure.subplots())
+        out = io.StringIO()
+        figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+    svg = out.getvalue()
     if shape == "paper":
         return f'<img src="data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}" alt="">'
-    return _make_inline(svg, tag, alt)
-
-
-def _make_inline(svg: str, tag: str, alt: str) -> str:
-    """Make a drawing fit for HTML: no prologue, own ids, colours from the style sheet, a spoken text."""
-    from html import escape
-
     svg = svg[svg.index("<svg") :]
     svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
     svg = re.sub(r'\sxmlns(:xlink)?="[^"]*"', "", svg)

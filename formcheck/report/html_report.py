@@ -53,6 +53,7 @@ def render_report(
     context = context or SetContext()
     columns = summary.choose_main_columns(review, exercise)
     ends = [item for item in pictures if item.moment != "cue"]
+    bases = (item.basis for item in review.findings if item.basis)
     trends = analyse_set(review) if len(review.reps) >= FEWEST_REPS else None
     return render_template(
         "report.html.j2",
@@ -87,7 +88,7 @@ def render_report(
         reference_heading=WORDS["reference_rep"]["heading"],
         changes=[] if trends is None else list_changes(trends),
         all_rows=_make_number_tables(review, columns),
-        bases={text: number for number, text in enumerate(_list_bases(review), 1)},
+        bases={text: number for number, text in enumerate(dict.fromkeys(bases), 1)},
         reading=wording.READING,
         tempo_order=wording.TEMPO_ORDER,
         margin_marks=wording.explain_marks(review),
@@ -104,10 +105,6 @@ def list_header_facts(review: Review, reviewed_on: date | None) -> list[str]:
     clip = f"Clip “{review.clip.name}”, {wording.format_moment(review.clip.duration_s)}"
     side = "" if is_review_blocked(review) else wording.describe_view(review.view)
     return [item for item in (clip, load, side, day) if item]
-
-
-def _list_bases(review: Review) -> list[str]:
-    return list(dict.fromkeys(item.basis for item in review.findings if item.basis))
 
 
 def _draw_curves(analysis: Analysis, exercise: Exercise, *, paper: bool) -> list[tuple[str, dict[str, Markup]]]:

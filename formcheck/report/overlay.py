@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from formcheck.core.model import Array, LandmarkRecording, ProgressReport, Rep
-from formcheck.privacy.head_cover import make_head_cover
-from formcheck.privacy.other_faces import find_other_faces
+from formcheck.privacy.other_faces import find_covers
 from formcheck.report.body_marks import SHOWN_S, BodyMark
 from formcheck.report.phases import PHASE_WORDS, FirstPhase, list_phases
 from formcheck.signals.interpolation import compute_landmarks_at
@@ -100,8 +99,7 @@ def write_overlay(
     starts = [caption.start_s for caption in shown]
     part = part or FilmPart(0.0, recording.clip.duration_s + 1.0)
     total = min(recording.clip.duration_s, part.end_s)
-    cover = make_head_cover(recording) if blur_faces else None
-    others = find_other_faces(clip_path, faces_file=faces_file) if blur_faces else None
+    covers = find_covers(clip_path, recording, faces_file=faces_file) if blur_faces else ()
     scale = min(1.0, FILM_SIDE / max(recording.clip.width, recording.clip.height))
     begin: float | None = None
     with (
@@ -113,8 +111,8 @@ def write_overlay(
     ):
         for t, rgb in ahead:
             picture = rgb if rgb.flags.writeable else rgb.copy()
-            if cover is not None and others is not None:
-                others.hide(cover.hide(picture, t, scale=scale), t, scale=scale)
+            for cover in covers:
+                cover.hide(picture, t, scale=scale)
             body = compute_landmarks_at(recording, t) if skeleton else None
             if body is not None:
                 draw_skeleton(picture, body[0] * scale, body[1])

@@ -35,7 +35,12 @@ class PhaseSpan:
 
 
 def list_phases(rep: Rep, first: FirstPhase = "concentric") -> tuple[PhaseSpan, ...]:
-    """The phases of a rep in the order they happen; phases of no length or unknown length are left out.
+    """The phases of a rep in the order they happen; phases of no length or unknown length are left out."""
+    return tuple(span for span in split_rep(rep, first) if span.seconds > 0)
+
+
+def split_rep(rep: Rep, first: FirstPhase) -> list[PhaseSpan]:
+    """All four phases of a rep in the order they happen; those that it does not have are of no length.
 
     Parameters
     ----------
@@ -47,15 +52,13 @@ def list_phases(rep: Rep, first: FirstPhase = "concentric") -> tuple[PhaseSpan, 
     top: tuple[PhaseName, float] = ("top", tempo.top_pause_s)
     lower: tuple[PhaseName, float] = ("lower", tempo.eccentric_s)
     bottom: tuple[PhaseName, float] = ("bottom", tempo.bottom_pause_s)
-    order = (lift, top, lower, bottom) if first == "concentric" else (lower, bottom, lift, top)
     spans: list[PhaseSpan] = []
     begin = rep.start_s
-    for name, seconds in order:
-        if not isfinite(seconds) or seconds <= 0:
-            continue
-        spans.append(PhaseSpan(name, begin, begin + seconds))
-        begin += seconds
-    return tuple(spans)
+    for name, seconds in (lift, top, lower, bottom) if first == "concentric" else (lower, bottom, lift, top):
+        end = begin + seconds if isfinite(seconds) and seconds > 0 else begin
+        spans.append(PhaseSpan(name, begin, end))
+        begin = end
+    return spans
 
 
 def choose_signals(analysis: Analysis) -> list[str]:

@@ -114,19 +114,10 @@ def render_progress(progress: Progress, client: str) -> str:
     """The report as text; every string of the store is escaped."""
     sessions = progress.sessions
     days = [format_day(line.day).rpartition(" ")[0] for line in sessions]  # without the year
-    curves = [
-        (
-            "Range of motion, degrees",
-            draw_days(
-                [(day, line.range_deg, line.range_margin_deg or 0.0) for day, line in zip(days, sessions, strict=True)],
-                "°",
-            ),
-        ),
-        (
-            "Heaviest load, kg",
-            draw_days([(day, line.load_kg, 0.0) for day, line in zip(days, sessions, strict=True)], " kg"),
-        ),
-    ]
+    lines = list(zip(days, sessions, strict=True))
+    ranges = [(day, line.range_deg, line.range_margin_deg or 0.0) for day, line in lines]
+    loads = [(day, line.load_kg, 0.0) for day, line in lines]
+    curves = [("Range of motion, degrees", draw_days(ranges, "°")), ("Heaviest load, kg", draw_days(loads, " kg"))]
     return render_template(
         "progress.html.j2",
         progress=progress,

@@ -1,12 +1,11 @@
 """Draws the cue's measure rep by rep: margins as bars, the target shaded, verdicts told by colour and shape."""
 
-import io
 from typing import TYPE_CHECKING
 
 from formcheck.core.model import Grade
 from formcheck.core.vocabulary.numbers import PERCENT, format_number
 from formcheck.report.cue_trend import CueTrend
-from formcheck.report.figures import COLOURS, Shape, make_markup
+from formcheck.report.figures import COLOURS, Shape, draw_chart
 from formcheck.report.words import WORDS
 
 if TYPE_CHECKING:
@@ -28,18 +27,9 @@ _SIZES: dict[Shape, tuple[float, float]] = {"wide": (8.6, 2.4), "narrow": (4.0, 
 
 
 def draw_trend(trend: CueTrend, shape: Shape) -> str:
-    """The chart as HTML (`formcheck.report.figures.make_markup`)."""
-    from matplotlib import rc_context
-    from matplotlib.figure import Figure
-
-    tag = f"trend-{shape}"
-    letters = "path" if shape == "paper" else "none"
-    with rc_context({"svg.fonttype": letters, "svg.hashsalt": tag, "font.family": "sans-serif", "font.size": 9.5}):
-        figure = Figure(figsize=_SIZES[shape], layout="constrained")
-        _draw(figure.subplots(), trend)
-        out = io.StringIO()
-        figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
-    return make_markup(out.getvalue(), shape, tag, describe_trend(trend))
+    """The chart as HTML (`formcheck.report.figures.draw_chart`)."""
+    alt, size = describe_trend(trend), _SIZES[shape]
+    return draw_chart(lambda axes: _draw(axes, trend), shape, f"trend-{shape}", alt, size=size)
 
 
 def describe_trend(trend: CueTrend) -> str:

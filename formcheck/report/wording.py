@@ -401,7 +401,4 @@ ALL_CAUTIONS = "Read all cautions before you train"
 
 def describe_caution(where: str) -> str:
     """One sentence of at most 25 words with the way to all cautions: a page, a command, a part of a report."""
-    return (
-        "Advisory only: stop at once on pain, chest pressure, dizziness or numbness, and read all cautions before you "
-        f"train: {where}."
-    )
+    return f"{CAUTION_IN_SHORT.removesuffix('.')}, and read all cautions before you train: {where}."

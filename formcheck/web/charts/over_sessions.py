@@ -96,7 +96,13 @@ def collect_charts(sessions: Sequence[TrainedSession], set_number: int) -> tuple
     set_number : which set of each session, from 1.
     """
     followed = [
-        (one.day, [one.sets[set_number - 1].review, *filter(None, [_find_other_arm(one, set_number)])])
+        (
+            one.day,
+            [
+                one.sets[set_number - 1].review,
+                *filter(None, [find_other_arm([item.review for item in one.sets], set_number)]),
+            ],
+        )
         for one in sessions
         if len(one.sets) >= set_number
     ]
@@ -116,10 +122,6 @@ def collect_charts(sessions: Sequence[TrainedSession], set_number: int) -> tuple
 
 Followed = Sequence[tuple[date, Sequence[Review]]]
 """Day of a session, and the set that is followed, with the other arm's own where each arm has one."""
-
-
-def _find_other_arm(session: TrainedSession, number: int) -> Review | None:
-    return find_other_arm([item.review for item in session.sets], number)
 
 
 def _list_medians(followed: Followed, names: Sequence[str], side: Side | None) -> tuple[SessionValue, ...]:

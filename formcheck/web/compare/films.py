@@ -86,7 +86,8 @@ def show_films(
             with column:
                 name = f"{wording.capitalise(group.label)}: {format_rep_span(numbers)}"
                 st.html(f'<h3 class="fc-film-name">{escape(name)}</h3>')
-                _show_film(path, FILMS[which], group.label)
+                with st.container(key=FILMS[which]):
+                    st.video(str(path), format="video/mp4", muted=True, alt=f"The film of {group.label}")
             shown = _select_marks(marks[which], numbers)
             in_pictures = path == DataFolder(data_home()).artifacts(rows[which].id).overlay
             films.append(make_film(FILMS[which], group.recording, reps, shown, check, drawn=in_pictures))
@@ -95,11 +96,6 @@ def show_films(
         mount_films(data=make_films_data((films[0], films[1]), steps, begin), key="two_films")
         if about:
             st.caption(layout.escape_markdown(about))
-
-
-def _show_film(path: Path, key: str, label: str) -> None:
-    with st.container(key=key):
-        st.video(str(path), format="video/mp4", muted=True, alt=f"The film of {label}")
 
 
 def _make_marks(side: StoredAnalysis, check: str) -> tuple[BodyMark, ...]:

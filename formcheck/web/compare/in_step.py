@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from formcheck.core.model import Rep
-from formcheck.report.phases import PHASE_WORDS, FirstPhase, PhaseName
+from formcheck.report.phases import PHASE_WORDS, FirstPhase, PhaseSpan, split_rep
 
 Span = tuple[float, float]
 
@@ -52,9 +52,10 @@ def put_in_step(pairs: Sequence[tuple[Rep, Rep]], first: FirstPhase) -> tuple[St
     now = 0.0
     for one, other in pairs:
         whole = _are_phases_known(one) and _are_phases_known(other)
-        spans = [_split_rep(rep, first) if whole else _halve_rep(rep, first) for rep in (one, other)]
-        for (name, mine), (_, theirs) in zip(*spans, strict=True):
-            step = Step((one.number, other.number), PHASE_WORDS[name], now, (mine, theirs))
+        spans = [split_rep(rep, first) if whole else _halve_rep(rep, first) for rep in (one, other)]
+        for mine, theirs in zip(*spans, strict=True):
+            ends = ((mine.start_s, mine.end_s), (theirs.start_s, theirs.end_s))
+            step = Step((one.number, other.number), PHASE_WORDS[mine.name], now, ends)
             if step.seconds > 0:
                 steps.append(step)
                 now += step.seconds
@@ -74,29 +75,11 @@ def _are_phases_known(rep: Rep) -> bool:
     return isfinite(rep.tempo.concentric_s) and isfinite(rep.tempo.eccentric_s)
 
 
-def _split_rep(rep: Rep, first: FirstPhase) -> list[tuple[PhaseName, Span]]:
-    """All four phases in the order they happen, those that a rep does not have with no length."""
-    tempo = rep.tempo
-    lengths: dict[PhaseName, float] = {
-        "lift": tempo.concentric_s,
-        "top": tempo.top_pause_s,
-        "lower": tempo.eccentric_s,
-        "bottom": tempo.bottom_pause_s,
-    }
-    order: tuple[PhaseName, ...] = ("lift", "top", "lower", "bottom")
-    parts, now = [], rep.start_s
-    for name in order if first == "concentric" else (*order[2:], *order[:2]):
-        length = lengths[name] if isfinite(lengths[name]) else 0.0
-        parts.append((name, (now, now + max(length, 0.0))))
-        now += max(length, 0.0)
-    return parts
-
-
-def _halve_rep(rep: Rep, first: FirstPhase) -> list[tuple[PhaseName, Span]]:
+def _halve_rep(rep: Rep, first: FirstPhase) -> list[PhaseSpan]:
     """Up to the moment at the top and down from it, where more is not known of a rep; the other way round likewise.
 
     Of a rep that begins with the lowering the whole is one step: where it turns is not known.
     """
     if first == "eccentric":
-        return [("lower", (rep.start_s, rep.end_s))]
-    return [("lift", (rep.start_s, rep.top_s)), ("lower", (rep.top_s, rep.end_s))]
+        return [PhaseSpan("lower", rep.start_s, rep.end_s)]
+    return [PhaseSpan("lift", rep.start_s, rep.top_s), PhaseSpan("lower", rep.top_s, rep.end_s)]

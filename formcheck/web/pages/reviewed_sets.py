@@ -1,7 +1,6 @@
 """Page: the stored reviews as a list to be worked through."""
 
 from collections.abc import Sequence
-from typing import Any
 
 import streamlit as st
 
@@ -27,7 +26,10 @@ def main() -> None:
             st.info("No set has been reviewed yet. Choose a clip under “Review a set”.")
             return
         left, right = st.columns([3, 4], vertical_alignment="bottom")
-        view.shown = _choose_shown(right)
+        with right:
+            view.shown = controls.choose_by_button(
+                "Which sets", rows.SHOWN, key="set_shown", first=view.shown, labelled=False
+            )
         view.sought = left.text_input(
             "Find a set",
             view.sought,
@@ -47,13 +49,6 @@ def main() -> None:
         list_actions.show_export()
         _show_list(store, found)
     layout.show_cautions()
-
-
-def _choose_shown(column: Any) -> rows.Shown:
-    with column:
-        return controls.choose_by_button(
-            "Which sets", rows.SHOWN, key="set_shown", first=page_state().inbox.shown, labelled=False
-        )
 
 
 def _show_list(store: Store, found: Sequence[StoredReview]) -> None:

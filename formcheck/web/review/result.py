@@ -15,6 +15,7 @@ from formcheck.report.cue_trend import CueTrend, make_cue_trend, make_point_tren
 from formcheck.report.figures import describe_curve
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.report.phases import FirstPhase, choose_signals, list_curve_keys
+from formcheck.report.trend_chart import describe_trend
 from formcheck.report.wording import describe_second
 from formcheck.reps.edits import set_exercise
 from formcheck.services.delete import delete_review_data
@@ -24,9 +25,10 @@ from formcheck.storage import Store
 from formcheck.storage.data_folder import Artifacts, DataFolder, data_home
 from formcheck.web import controls, layout
 from formcheck.web.charts import angle_curves
+from formcheck.web.charts.trend import draw_trend
 from formcheck.web.components.player import find_lift_curve, make_player_data, mount_player, pack_landmark_track
 from formcheck.web.components.player.follow import find_lifter_window
-from formcheck.web.components.rep_cards import make_rep_cards
+from formcheck.web.components.rep_cards import make_rep_cards, render_rep_strip
 from formcheck.web.correction.save import save_correction
 from formcheck.web.markup import render
 from formcheck.web.pages import PAGES
@@ -39,7 +41,6 @@ from formcheck.web.review import (
     lifter_note,
     missing_drawings,
     renewal,
-    set_overview,
 )
 from formcheck.web.session_state import open_in_page, page_state
 from formcheck.web.stored_reviews import load_review_curves
@@ -94,12 +95,16 @@ def show(review_id: int) -> None:
             if review.by_hand:
                 st.html(render("review", "corrections", review.by_hand))
             lifter_note.warn(review_id)
-            set_overview.show_cue(cue)
-            set_overview.show_trend(trend, review)
+            if cue is not None:
+                st.html(render("review", "next_cue", cue))
+            if trend is not None:
+                _show_trend(trend, review)
             moments = {mark.rep: mark.at_s for mark in marks if trend is not None and mark.check == trend.check.id}
             cards = make_rep_cards(review, trend, opened.first, moments)
             if cards:
-                set_overview.show_cards(cards, trend, opened.drawn.top_pictures(), given.pressed, given.own)
+                name, pictures = "" if trend is None else trend.name, opened.drawn.top_pictures()
+                with st.container(key="fc_cards"):
+                    st.html(render_rep_strip(cards, pictures, name, given.pressed, given.own))
             answers.show_reference(given)
             if opened.drawn.playable(opened.clip_path) is not None:
                 with st.container(key="fc_at_moment", gap="xsmall"):
@@ -229,6 +234,17 @@ def _show_problems(review_id: int, review: Review) -> None:
         with Store.open() as store:
             edits = store.edits_of(review_id)
         save_correction(review_id, set_exercise(edits, chosen))
+
+
+def _show_trend(trend: CueTrend, review: Review) -> None:
+    """The trend chart with its name, its target and what came of the set."""
+    about = explanations.explain_measure(trend.check.measure, review)
+    with st.container(key="trend_chart", gap=None):
+        st.html(render("review", "trend_heading", trend, about))
+        figure = draw_trend(trend, dark=layout.is_dark())
+        layout.show_chart(figure, key="fc_trend", alt=describe_trend(trend))
+        if trend.caption:
+            st.html(render("review", "trend_caption", trend.caption))
 
 
 def _show_outcome(review: Review) -> None:

@@ -33,7 +33,7 @@ WORDS = {
 }
 """What the page says of the camera; none of it comes from the browser."""
 
-_mount = declare_component("camera", "camera.html", "camera.css", "sender.js", "camera.js")
+_mount = declare_component("camera", "camera.html", "../buttons.css", "camera.css", "sender.js", "camera.js")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ import streamlit as st
 
 from formcheck.web.components.assets import declare_component
 
-_mount = declare_component("clip_time_button", "clip_time.html", "clip_time.css", "clip_time.js")
+_mount = declare_component("clip_time_button", "clip_time.html", "../buttons.css", "clip_time.js")
 
 
 def mount_time_buttons(

@@ -5,7 +5,7 @@ from formcheck.web.components.assets import declare_component
 COPIED = "Copied. The link works on this machine only."
 SHOWN = "Copy this; it works on this machine only."
 
-_mount = declare_component("moment_link", "moment_link.html", "moment_link.css", "moment_link.js")
+_mount = declare_component("moment_link", "moment_link.html", "../buttons.css", "moment_link.css", "moment_link.js")
 
 
 def mount_moment_link(review_id: int, clip: str, at_s: float | None, key: str) -> None:

@@ -28,10 +28,10 @@ def watch(folder: Path, client: str, exercise_id: str, pose_model: Path | None, 
     growing, and stays where it is. One that does not clearly show an exercise waits on the page's sheet of clips for
     you to choose it.
     """
+    from formcheck.batch.growing_files import WatchedFolder
     from formcheck.batch.local import ProcessRunner
     from formcheck.batch.requests import ClipRequest
     from formcheck.batch.run import BatchRequest, run
-    from formcheck.batch.watched_folder import WatchedFolder
     from formcheck.report.wording import describe_caution
     from formcheck.storage.clients import clean_client_name
     from formcheck.storage.data_folder import default_store, recordings_folder

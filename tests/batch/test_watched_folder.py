@@ -7,9 +7,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from formcheck.batch.growing_files import QUIET_S
+from formcheck.batch.growing_files import QUIET_S, WatchedFolder
 from formcheck.batch.requests import ClipRequest, Outcome
-from formcheck.batch.watched_folder import WatchedFolder
 from formcheck.cli import cli
 from formcheck.cli import watch as watch_command
 from formcheck.core.errors import UsageError

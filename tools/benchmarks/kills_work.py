@@ -9,11 +9,10 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from formcheck.batch.growing_files import QUIET_S
+from formcheck.batch.growing_files import QUIET_S, WatchedFolder
 from formcheck.batch.local import InProcessRunner, ProcessRunner, Runner
 from formcheck.batch.requests import ClipRequest, Outcome
 from formcheck.batch.run import BatchRequest, run
-from formcheck.batch.watched_folder import WatchedFolder
 from formcheck.coaching.comment import CoachComment
 from formcheck.coaching.plan import parse_plan
 from formcheck.core.model import Review

@@ -29,11 +29,6 @@ _MIME_TYPES = {
 
 def show(review_id: int, review: Review, clip_path: str | None, drawn: Artifacts) -> None:
     """Offer the files of a review; what takes time is made when it is asked for."""
-    with st.expander("Share: report, film, numbers"):
-        _offer(review_id, review, clip_path, drawn)
-
-
-def _offer(review_id: int, review: Review, clip_path: str | None, drawn: Artifacts) -> None:
     blur = st.checkbox("Blur faces in report and clip", key="blur_faces")
     if blur:
         st.caption(f"{PROMISE} The first file takes about as long as the clip, those after it are quick.")

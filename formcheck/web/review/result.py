@@ -121,7 +121,8 @@ def show(review_id: int) -> None:
             coach_comments.show(review_id)
             client_of_set.show(review_id)
             lifter_note.show(review_id)
-            downloads.show(review_id, review, opened.clip_path, opened.drawn)
+            with st.expander("Share: report, film, numbers"):
+                downloads.show(review_id, review, opened.clip_path, opened.drawn)
             _offer_deletion(review_id)
 
 

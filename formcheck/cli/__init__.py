@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 # These modules add their commands to the group as they are imported.
-from formcheck.cli import batch, clients, comparisons, corrections_and_limits, excerpt, marks, options, serve, watch  # noqa: F401
+from formcheck.cli import batch, clients, comparisons, corrections_and_limits, excerpt, marks, options, serve  # noqa: F401
 from formcheck.cli.group import cli
 from formcheck.core.private_files import make_new_files_private
 

@@ -71,13 +71,12 @@ def change_client(name: str, new_name: str | None, notes: str | None, store: "St
 @options.with_store
 def export(name: str, target: Path, store: "Store", **choices: bool) -> None:
     """Write everything kept about a client to a folder or .zip TARGET."""
-    from formcheck.cli.progress import progress_bar
     from formcheck.report.wording import count
     from formcheck.services.export import export_client
     from formcheck.storage.data_folder import data_home
 
     now = datetime.now(UTC)
-    with progress_bar("Exporting") as shown:
+    with options.progress_bar("Exporting") as shown:
         done = export_client(store, name, target, data_home(), exported_at=now, on_progress=shown, **choices)
     for sentence in done.missing:
         click.echo(sentence, err=True)

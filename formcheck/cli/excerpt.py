@@ -47,7 +47,6 @@ def excerpt(
 
     To send on: without sound and without a word on where it comes from, unless you ask for them.
     """
-    from formcheck.cli.progress import progress_bar
     from formcheck.core.atomic_write import write_output
     from formcheck.services.excerpt import ExcerptWish, find_part, write_excerpt
     from formcheck.services.review_outputs import load_review_outputs
@@ -58,6 +57,6 @@ def excerpt(
     wish = ExcerptWish(rep, at_s, float(speed), skeleton, blur_faces, sound, described)
     find_part(store.load_review(number), wish)
     made = load_review_outputs(store, number, data_home())
-    with write_output(out) as part, progress_bar("Cutting it out") as show:
+    with write_output(out) as part, options.progress_bar("Cutting it out") as show:
         write_excerpt(made, wish, part, on_progress=show)
     click.echo(f"Written: {out}")

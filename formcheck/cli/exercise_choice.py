@@ -4,8 +4,7 @@ from pathlib import Path
 
 import click
 
-from formcheck.cli.options import print_own_exercise_problems
-from formcheck.cli.progress import progress_bar
+from formcheck.cli.options import print_own_exercise_problems, progress_bar
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
 from formcheck.recognition import Suggestion

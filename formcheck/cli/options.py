@@ -1,6 +1,8 @@
 """Options, arguments, their types and outputs that several commands share."""
 
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date, datetime
 from functools import partial, wraps
 from pathlib import Path
@@ -11,6 +13,7 @@ import click
 if TYPE_CHECKING:
     from formcheck.storage import Store
 
+ShowProgress = Callable[[float, float | None], None]
 FILE = click.Path(path_type=Path)
 STDOUT = Path("-")
 ROW_ID = click.IntRange(1, 2**62)
@@ -112,3 +115,27 @@ def write_text(target: Path | None, text: str, *, end: str = "\n", quiet: bool =
         part.write_text(text + end, encoding="utf-8", newline="")
     click.echo(f"Written: {target}", err=quiet)
     return True
+
+
+@contextmanager
+def progress_bar(title: str) -> Iterator[ShowProgress]:
+    """A bar with the time left, on a terminal only; gives what to call with (done, total)."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.percentage:>3.0f} %"),
+        TimeRemainingColumn(compact=True),
+        TextColumn("left"),
+        console=Console(stderr=True),
+        transient=True,
+        # The pose model's own noise is sent elsewhere by swapping these; rich swapping them too would undo that.
+        redirect_stdout=False,
+        redirect_stderr=False,
+        disable=not sys.stderr.isatty(),
+    )
+    with bar:
+        task = bar.add_task(title, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)

@@ -13,7 +13,7 @@ import click
 
 from formcheck.batch.planning import fill_set_info
 from formcheck.cli import options
-from formcheck.cli.progress import progress_bar
+from formcheck.cli.options import progress_bar
 from formcheck.core.errors import ClipError, FormcheckError, UnclearPairError, UsageError
 from formcheck.core.model import Analysis, LandmarkRecording, Review, SetInfo, ViewHint
 from formcheck.exercises import own_files

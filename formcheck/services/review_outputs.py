@@ -43,14 +43,14 @@ class ReviewOutputs:
 
     def report_html(self, *, blur_faces: bool = False) -> str:
         """The report as one HTML file; without key frames where the clip is gone or cannot be read."""
-        from formcheck.report.html_report import render_report
+        from formcheck.report.set_report import render_report
 
         pictures, context = self.pictures(blur_faces=blur_faces), self._draw_comments(blur_faces=blur_faces)
         return render_report(self.analysis, self.exercise, pictures, context=context, reviewed_on=self.reviewed_on)
 
     def report_pdf(self, *, blur_faces: bool = False) -> bytes:
         """The same report for paper."""
-        from formcheck.report.pdf_report import render_pdf
+        from formcheck.report.set_report import render_pdf
 
         pictures, context = self.pictures(blur_faces=blur_faces), self._draw_comments(blur_faces=blur_faces)
         return render_pdf(self.analysis, self.exercise, pictures, context=context, reviewed_on=self.reviewed_on)

@@ -9,8 +9,8 @@ from click.testing import CliRunner, Result
 
 from formcheck.batch.growing_files import QUIET_S, WatchedFolder
 from formcheck.batch.requests import ClipRequest, Outcome
+from formcheck.cli import batch as watch_command
 from formcheck.cli import cli
-from formcheck.cli import watch as watch_command
 from formcheck.core.errors import UsageError
 from formcheck.jobs import queue
 from formcheck.web.review.chosen_clips import list_ready_clips

@@ -14,7 +14,7 @@ from formcheck.core.model import Analysis, Scene, Settings
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import SCHEMA_PATH, decode, encode
 from formcheck.pairing.pair_review import review_pair
-from formcheck.report.html_report import render_report
+from formcheck.report.set_report import render_report
 from formcheck.storage import Store
 from tests.pairing.sets import POSES, Plan, filmed, lateral
 

@@ -12,7 +12,7 @@ from formcheck.coaching.comment import CoachComment
 from formcheck.exercises.registry import get_exercise
 from formcheck.report.comment_pictures import draw_comment_pictures, draw_strokes
 from formcheck.report.front_page import SetContext
-from formcheck.report.html_report import render_report
+from formcheck.report.set_report import render_report
 from tests.report.test_html import read, words
 from tests.web.synthetic import synthetic_analysis, synthetic_recording
 from tests.web.test_at_moment import write_clip

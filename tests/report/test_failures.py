@@ -15,9 +15,8 @@ from formcheck.core.vocabulary.problems import PROBLEMS, add_problems
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats import decode, encode
 from formcheck.report import wording
-from formcheck.report.html_report import render_report
-from formcheck.report.pdf_report import render_pdf
 from formcheck.report.problem_text import describe_problem, name_problems
+from formcheck.report.set_report import render_pdf, render_report
 from formcheck.storage import Store
 from tests.report.test_html import read, words
 from tests.report.test_pdf import pages_of

@@ -18,9 +18,8 @@ from formcheck.core.vocabulary.problems import PROBLEMS
 from formcheck.exercises.registry import get_exercise
 from formcheck.report.figures import KeyPicture, encode_jpeg
 from formcheck.report.front_page import SetContext
-from formcheck.report.html_report import render_report
 from formcheck.report.next_cue import choose_next_cue
-from formcheck.report.pdf_report import render_pdf
+from formcheck.report.set_report import render_pdf, render_report
 from formcheck.report.words import WORDS
 from tests.report.test_html import read, words
 from tests.report.test_pdf import pages_of

@@ -15,8 +15,8 @@ from formcheck.exercises.registry import get_exercise, load_exercises
 from formcheck.report import wording
 from formcheck.report.body_marks import make_body_mark
 from formcheck.report.figures import KeyPicture, draw_curve, draw_key_pictures, encode_jpeg, find_crop_window
-from formcheck.report.html_report import render_report
 from formcheck.report.phases import choose_signals
+from formcheck.report.set_report import render_report
 from formcheck.signals.skeleton import INDEX
 from tests.facts import says
 from tests.web.synthetic import synthetic_analysis, synthetic_recording, without_reps

@@ -12,7 +12,7 @@ from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise, list_general_cautions
 from formcheck.report import wording
 from formcheck.report.figures import KeyPicture, encode_jpeg
-from formcheck.report.pdf_report import render_pdf
+from formcheck.report.set_report import render_pdf
 from tests.web.synthetic import synthetic_analysis, without_reps
 
 EXERCISE = get_exercise("lateral-raise")

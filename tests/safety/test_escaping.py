@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 from formcheck.core.model import Analysis
 from formcheck.exercises.registry import get_exercise
 from formcheck.formats.csv_table import write_csv
-from formcheck.report.html_report import render_report
-from formcheck.report.pdf_report import render_pdf
+from formcheck.report.set_report import render_pdf, render_report
 from tests.web.synthetic import synthetic_analysis
 
 HOSTILE = [

@@ -15,7 +15,7 @@ from formcheck.findings import judge_again
 from formcheck.formats import decode, encode
 from formcheck.pose.recording import save_recording
 from formcheck.pose.tracking import TRACKER_VERSION
-from formcheck.report.html_report import render_report
+from formcheck.report.set_report import render_report
 from formcheck.reps.edits import Edits, delete_rep, move_rep, set_exercise
 from formcheck.services.own_limits import GradeChange, exercise_for, find_grade_changes, find_limit_effects
 from formcheck.services.stored_analysis import analyse_corrected, correct, load_stored_recording

@@ -19,7 +19,7 @@ from formcheck.storage import Store
 from formcheck.storage.data_folder import default_store
 from formcheck.storage.sessions import trained_sessions
 from formcheck.web.charts.over_sessions import MeasureHistory, SessionValue, collect_charts, draw_history
-from formcheck.web.client import progress_cache
+from formcheck.web.client import overview
 from formcheck.web.compare.set_choice import describe_set
 from formcheck.web.components.training_html import (
     format_change,
@@ -115,7 +115,7 @@ def test_a_set_stored_while_the_page_is_drawn_does_no_harm(
             store.save_review(review_of(4, 9.0), created_at=datetime.now(UTC), client=HOSTILE, session_on=day)
         return "now"
 
-    monkeypatch.setattr(progress_cache, "sessions_stamp", one_more)
+    monkeypatch.setattr(overview, "sessions_stamp", one_more)
     page = open_page()
     page.query_params["client"] = str(client_id)
     page = page.switch_page("formcheck/web/pages/clients.py").run()

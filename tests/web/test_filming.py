@@ -15,8 +15,8 @@ from formcheck.exercises.schema import Exercise
 from formcheck.jobs.queue import JobRequest, newest_jobs
 from formcheck.report.placement_text import WrittenHint
 from formcheck.web.charts import camera_positions as drawn
+from formcheck.web.charts.camera_positions import make_frontal, make_profile
 from formcheck.web.charts.palette import DARK, LIGHT
-from formcheck.web.charts.stick_figure import make_frontal, make_profile
 from formcheck.web.filming.placement_check import name_purpose, render_verdict
 from tests.facts import says
 from tests.web.browser_kit import NARROW, assert_accessible, save_screen, served, settled

@@ -1,13 +1,14 @@
 """One client over time: advice, what changed beyond the margin, planned and done, plans, sessions."""
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from html import escape
 from typing import TypeVar
 
 import streamlit as st
 
 from formcheck.coaching.note import SetNote
-from formcheck.coaching.progress import Progress, SessionLine
+from formcheck.coaching.progress import Progress, SessionLine, compute_progress
 from formcheck.coaching.rating import count_agreement
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
@@ -15,13 +16,14 @@ from formcheck.report import wording
 from formcheck.report.rating_text import describe_agreement
 from formcheck.report.reference_text import describe_held, describe_in_history
 from formcheck.report.training_report import ADVICE_WORDS
+from formcheck.services.reference_rep import list_in_short
 from formcheck.storage import Client, Session, Store
 from formcheck.storage.clients import LONGEST_NAME
 from formcheck.storage.rows import StoredReferenceRep
+from formcheck.storage.sessions import noted_elsewhere, read_sessions, sessions_stamp
 from formcheck.web import controls, layout
 from formcheck.web.charts import over_sessions
 from formcheck.web.client import plan_form
-from formcheck.web.client.progress_cache import load_client_progress
 from formcheck.web.components.training_html import format_change, render_done_table
 from formcheck.web.markup import render
 from formcheck.web.pages import PAGES
@@ -31,6 +33,37 @@ T = TypeVar("T")
 _NEWEST = 3
 _EARLIER = 50
 """Sessions shown at once, and at most as many more when they are asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClientProgress:
+    """One exercise over sessions, the oldest first."""
+
+    stored: tuple[Session, ...]
+    progress: Progress
+    charts: tuple[over_sessions.Chart, ...]
+    notes: tuple[tuple[SetNote | None, ...], ...]
+    """Of each session, the lifter's note on each set."""
+    beside_reference: Mapping[int, str]
+    """Number of a review → what differs from the reference rep, in short."""
+
+
+def load_client_progress(client_id: int, exercise_id: str, set_number: int) -> ClientProgress:
+    """The progress of one set over the sessions stored now, cached until something is stored (StoreError)."""
+    with Store.open() as store:
+        return _make_progress(client_id, exercise_id, set_number, sessions_stamp(store, client_id, exercise_id), store)
+
+
+@st.cache_resource(max_entries=8, show_spinner="Reading the sessions")
+def _make_progress(client_id: int, exercise_id: str, set_number: int, stamp: str, _store: Store) -> ClientProgress:
+    stored = tuple(_store.sessions(client=client_id, exercise_id=exercise_id))
+    sessions = read_sessions(_store, client_id, exercise_id, stored)
+    notes = tuple(tuple(item.note for item in session.sets) for session in sessions)
+    every = [row for session in stored for row in session.sets]
+    reviews = [item.review for session in sessions for item in session.sets]
+    beside = list_in_short(_store, every, {row.id: review for row, review in zip(every, reviews, strict=True)})
+    progress = compute_progress(sessions, noted_elsewhere(_store, client_id, exercise_id), set_number=set_number)
+    return ClientProgress(stored, progress, over_sessions.collect_charts(sessions, set_number), notes, beside)
 
 
 def show(client_id: int) -> None:

@@ -5,10 +5,11 @@ from collections.abc import Sequence
 import streamlit as st
 
 from formcheck.storage import Store, StoredReview
-from formcheck.web import controls, demo_note, layout
+from formcheck.web import controls, layout
 from formcheck.web.components.assets import mount_actions
 from formcheck.web.inbox import list_actions, rows
 from formcheck.web.markup import render
+from formcheck.web.review import example
 from formcheck.web.session_state import page_state
 
 _LOOKED_AT = 2000  # of more reviews only the newest are looked through; a part of a name finds others
@@ -21,7 +22,7 @@ def main() -> None:
     layout.show_pending_message()
     with layout.show_errors(), Store.open() as store:
         total = store.count_reviews()
-        demo_note.show(listed=total)
+        example.show_preparation(listed=total)
         if not total:
             st.info("No set has been reviewed yet. Choose a clip under “Review a set”.")
             return

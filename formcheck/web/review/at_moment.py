@@ -8,20 +8,25 @@ import streamlit as st
 from formcheck.coaching.comment import LONGEST_COMMENT, MOST_BYTES, CoachComment
 from formcheck.core.errors import UsageError
 from formcheck.core.model import Review
-from formcheck.jobs.background_tasks import request_excerpt
-from formcheck.jobs.queue import start_job
+from formcheck.jobs import queue
+from formcheck.jobs.background_tasks import read_excerpt_wish, request_excerpt
+from formcheck.jobs.queue import Job, newest_jobs, start_job
 from formcheck.privacy.head_cover import PROMISE
 from formcheck.report import wording
-from formcheck.services.excerpt import SPEEDS, ExcerptWish
+from formcheck.services.excerpt import SPEEDS, ExcerptWish, name_excerpt
+from formcheck.services.file_names import name_file
 from formcheck.storage import Store
+from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import controls, layout
 from formcheck.web.components.clip_time_button import mount_time_buttons
 from formcheck.web.components.moment_link import mount_moment_link
 from formcheck.web.components.pen import mount_pen
-from formcheck.web.review import excerpts
+from formcheck.web.review.progress import describe_progress, show_bar
 from formcheck.web.session_state import page_state, read_moment
 from formcheck.web.uploads import read_upload
 
+_POLL_S = 0.6
+_SHOWN = 4
 _BUTTONS = (("comment", "Comment| on this moment"), ("clip", "Cut out| a clip"))
 _SPEED_WORDS = {speed: f"{name} speed" for speed, name in zip(SPEEDS, ("Quarter", "Half", "Full"), strict=True)}
 
@@ -39,7 +44,7 @@ def show(review_id: int, review: Review, clip: str, clip_path: str | None) -> No
             controls.show_link("compare", "Early against late", "compare", after=review_id, kind="halves")
             controls.show_link("compare", "Against another set", "compare_arrows", after=review_id)
     with layout.show_errors():
-        excerpts.show(review_id)
+        _show_excerpts(review_id)
     asked, page_state().moment_asked = page_state().moment_asked, None
     if asked is None:
         return
@@ -105,3 +110,68 @@ def _offer_clip(review_id: int, review: Review, at_s: float, clip_path: str | No
             start_job(request_excerpt(review_id, review, clip_path, wish))
             st.rerun()
     st.caption("It is made in the background; save it under the film once it is ready.")
+
+
+def _show_excerpts(review_id: int) -> None:
+    """The clips cut out of this one, until they are put away; nothing where there is none."""
+    jobs = _list_excerpts(review_id)
+    if not jobs:
+        return
+    with st.container(key="fc_excerpts"):
+        if all(job.status.over for job in jobs):
+            _show_excerpt_jobs(review_id, jobs)
+        else:
+            _follow_excerpts(review_id)
+
+
+def _list_excerpts(review_id: int) -> list[Job]:
+    """The newest first; what is ready is there as long as its file is."""
+    mine = [job for job in newest_jobs(limit=None) if job.request.kind == "excerpt"]
+    mine = [job for job in mine if job.request.review_id == review_id and not job.put_away]
+    return [job for job in mine if job.status.state != "done" or _find_excerpt(job).is_file()][:_SHOWN]
+
+
+def _find_excerpt(job: Job) -> Path:
+    return DataFolder(data_home()).excerpt(job.name)
+
+
+@st.fragment(run_every=_POLL_S)
+def _follow_excerpts(review_id: int) -> None:
+    jobs = _list_excerpts(review_id)
+    for job in jobs:
+        queue.follow_job(job.name)
+    if all(job.status.over for job in jobs):
+        st.rerun()
+    _show_excerpt_jobs(review_id, jobs)
+
+
+def _show_excerpt_jobs(review_id: int, jobs: list[Job]) -> None:
+    with Store.open() as store:
+        base = name_file(store.list_reviews(review_id=review_id)[0])
+    for job in jobs:
+        _show_excerpt(job, base)
+
+
+def _show_excerpt(job: Job, base: str) -> None:
+    status, wish = job.status, read_excerpt_wish(job.request)
+    what = f"rep {wish.rep}" if wish.rep is not None else wording.format_moment(wish.at_s or 0.0)
+    if not status.over:
+        show_bar(status, f"Cutting out {what}. {describe_progress(status)}")
+        return
+    with st.container(horizontal=True, vertical_alignment="center"):
+        if status.state == "done":
+            st.download_button(
+                f"Save the clip of {what} (MP4)",
+                _find_excerpt(job).read_bytes,
+                f"{base}_{name_excerpt(wish)}.mp4",
+                "video/mp4",
+                key=f"excerpt_{job.name}",
+                type="primary",
+                on_click="ignore",
+            )
+        else:
+            st.error(layout.escape_markdown(status.problem or "The clip could not be cut out."))
+        if st.button("Remove", key=f"excerpt_away_{job.name}", help=f"The clip of {what} is no longer kept"):
+            queue.put_away([job.name])
+            _find_excerpt(job).unlink(missing_ok=True)
+            st.rerun()

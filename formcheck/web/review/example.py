@@ -1,10 +1,11 @@
-"""An example on the start page: a set of an invented lifter with what came out of it, to be opened."""
+"""The examples: one on the start page, with what came out of its set; a line while they are being put in."""
 
 from contextlib import suppress
 
 import streamlit as st
 
 from formcheck.core.errors import FormcheckError
+from formcheck.demo.install import read_progress
 from formcheck.report.cue_trend import CueTrend, make_cue_trend
 from formcheck.report.next_cue import choose_next_cue
 from formcheck.report.trend_chart import describe_trend
@@ -22,6 +23,7 @@ from formcheck.web.session_state import page_state
 CLIP = "lateral_raise_front_range_lost"
 """The shipped clip shown first."""
 _STILLS, _LOOKED_AT = 3, 50
+_POLL_S = 2.0
 
 
 def show() -> None:
@@ -70,3 +72,27 @@ def make_ready_clip(stem: str) -> ReadyClip:
     clip = next((clip for clip in media_files.shipped_clips() if clip.path.stem == stem), None)
     clip = clip or ShippedClip(media_files.shipped_folder() / f"{stem}.mp4", None)
     return ReadyClip(clip.path.stem, clip.path, clip.path.name, exercise=clip.exercise)
+
+
+def show_preparation(*, listed: int | None = None) -> None:
+    """Say how far the examples are; nothing when they are not on their way.
+
+    Parameters
+    ----------
+    listed : how many reviews are listed below: the page is made again when there are more.
+    """
+    if read_progress(data_home()) is not None:
+        _follow(listed)
+
+
+@st.fragment(run_every=_POLL_S)
+def _follow(listed: int | None) -> None:
+    now = read_progress(data_home())
+    with Store.open() as store:
+        if now is None or (listed is not None and store.count_reviews() > listed):
+            st.rerun()
+    sentence = (
+        f"Preparing examples ({now.done} of {now.total}). Ready ones are under “Reviewed sets”; "
+        "you can review your own clips meanwhile."
+    )
+    st.info(layout.escape_markdown(sentence), icon=":material/hourglass_top:")

@@ -1,16 +1,17 @@
 """Work under way, followed as its job goes on: a review before its result, or a drawing beside an open page."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import streamlit as st
 
-from formcheck.jobs.queue import STAGES, Job, JobStatus, find_job, follow_job, jobs_in_line
+from formcheck.jobs import queue
+from formcheck.jobs.queue import STAGES, Job, JobRequest, JobStatus, find_job, follow_job, jobs_in_line, start_job
 from formcheck.jobs.remaining_time import line_seconds
 from formcheck.jobs.so_far import SoFar, read_so_far
 from formcheck.report import problem_text, wording
 from formcheck.web import layout
 from formcheck.web.markup import render
-from formcheck.web.review import same_set
 from formcheck.web.session_state import open_in_page
 
 _POLL_S = 0.6
@@ -37,7 +38,7 @@ def _follow_review(job_id: str) -> None:
         open_in_page(review_id=status.review_id)
         st.rerun()
     if job.asks_same_set:
-        same_set.show_question(job)
+        show_same_set_question(job)
     elif status.state == "failed":
         st.error(layout.escape_markdown(status.problem or "The review failed."))
         _show_way_back("Choose another clip", "back")
@@ -63,6 +64,28 @@ def _describe_so_far(found: SoFar) -> str:
         return f"Looking {at}"
     name = problem_text.get_exercise_name(found.exercise)
     return f"{name}: {wording.count(found.reps, 'rep')} found so far, looking {at}"
+
+
+def show_same_set_question(job: Job) -> None:
+    """What speaks for and against it, and the answers: both clips as one set, or the first alone."""
+    request = job.request
+    names = f"{request.clip_name[:80]} and {(request.second_name or 'the second clip')[:80]}"
+    st.markdown(f"**Are these two clips of the same set?** {layout.escape_markdown(names)}")
+    st.caption(layout.escape_markdown(job.status.problem or ""))
+    with st.container(horizontal=True):
+        if st.button("Yes, review them as one set", type="primary", key=f"same_set_{job.name}"):
+            _answer_same_set(job, replace(request, same_set=True))
+        if st.button("No, review the first clip alone", key=f"not_same_set_{job.name}"):
+            _answer_same_set(job, replace(request, second_path=None, second_name=None))
+
+
+def _answer_same_set(job: Job, request: JobRequest) -> None:
+    """Start the review as answered, and ask no more."""
+    with layout.show_errors():
+        name = start_job(request)
+        queue.put_away([job.name])
+        open_in_page(job_id=name)
+        st.rerun()
 
 
 def _show_way_back(words: str, key: str) -> None:

@@ -9,7 +9,7 @@ from formcheck.exercises.registry import list_own_cautions, list_own_exercise_pr
 from formcheck.jobs.queue import JobRequest, next_in_line, start_job
 from formcheck.report import wording
 from formcheck.storage.data_folder import DataFolder, data_home
-from formcheck.web import controls, demo_note, layout
+from formcheck.web import controls, layout
 from formcheck.web.filming import unfinished_films
 from formcheck.web.review import chosen_clips, example, set_form, work_list
 from formcheck.web.review.chosen_clips import ReadyClip
@@ -28,7 +28,7 @@ def show() -> None:
         "How did the set go?",
         "Every rep is measured, each number with its margin, on this machine; nothing leaves it.",
     )
-    demo_note.show()
+    example.show_preparation()
     work_list.show_at_work()
     _scroll_to_queue()
     left, right = st.columns([7, 5], gap="large")

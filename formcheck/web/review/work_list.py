@@ -18,8 +18,7 @@ from formcheck.storage.data_folder import data_home
 from formcheck.web import controls, layout
 from formcheck.web.inbox.rows import make_rows
 from formcheck.web.markup import render
-from formcheck.web.review import same_set
-from formcheck.web.review.progress import describe_progress, describe_time_left, show_bar
+from formcheck.web.review.progress import describe_progress, describe_time_left, show_bar, show_same_set_question
 
 _POLL_S = 1.0
 _SHOWN = 12
@@ -129,7 +128,7 @@ def _show_job(job: Job) -> None:
                 _put_away(job)
                 st.rerun()
     if job.asks_same_set:
-        same_set.show_question(job)
+        show_same_set_question(job)
     if status.state in ("waiting", "working"):
         show_bar(status, describe_progress(status))
 

@@ -34,10 +34,10 @@ def mann_kendall(values: Sequence[float] | Array) -> tuple[int, float]:
     they stand: the orders are those of the very values given. Sources: Mann 1945, Kendall 1975; the number of orders
     of a multiset by inversions is a q-multinomial coefficient (MacMahon). All from memory.
     """
-    from scipy.stats import kendalltau
-
     s = kendall_s(values)
     if len(values) > EXACT_UP_TO:
+        from scipy.stats import kendalltau  # most of a second to load
+
         return s, float(kendalltau(range(len(values)), values, method="asymptotic").pvalue) if s else 1.0
     sizes = tuple(sorted(Counter(np.asarray(values, dtype=float).tolist()).values()))
     counts, pairs = _count_orders(sizes)
@@ -61,10 +61,10 @@ def theil_sen(values: Sequence[float] | Array, times: Sequence[float] | Array) -
     it is by the normal approximation (`scipy.stats.theilslopes`). NaN where n is below two, or too small for any
     interval. Sources: Theil 1950; Sen 1968 (from memory).
     """
-    from scipy.stats import theilslopes
-
     y, x = np.asarray(values, dtype=float), np.asarray(times, dtype=float)
     if len(y) > EXACT_UP_TO:
+        from scipy.stats import theilslopes
+
         found = theilslopes(y, x)
         return Slope(float(found.slope), float(found.low_slope), float(found.high_slope))
     later, earlier = _list_pairs(len(y))

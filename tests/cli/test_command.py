@@ -52,6 +52,16 @@ def test_lists_and_stored_reviews_load_nothing_that_only_an_analysis_needs(root:
     assert done.stdout.strip().endswith("slow: []")
 
 
+def test_a_trend_over_the_reps_of_a_usual_set_does_not_load_all_of_scipys_statistics(root: Path) -> None:
+    code = (
+        "import sys\nfrom formcheck.statistics.rank_trend import mann_kendall, theil_sen\n"
+        "reps = [9, 8, 8, 6, 5, 5, 3]\nprint(mann_kendall(reps), theil_sen(reps, range(7)))\n"
+        "print('slow:', sorted({'scipy.stats', 'scipy.optimize'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=root, check=True)
+    assert done.stdout.strip().endswith("slow: []")
+
+
 def test_the_help_lists_every_command_by_job_on_one_line() -> None:
     shown = CliRunner().invoke(cli, ["--help"], terminal_width=80).output
     for title, names in SECTIONS.items():

@@ -20,7 +20,6 @@ from formcheck.core.model import (
     ClipPart,
     ExerciseRef,
     LandmarkRecording,
-    Mask,
     Message,
     Quality,
     QualityProblem,
@@ -59,11 +58,10 @@ from formcheck.recognition.working_arms import (
     note_sides,
     take_known_arms,
 )
-from formcheck.reps import find_reps
 from formcheck.reps.by_hand import list_corrections
-from formcheck.reps.cut_reps import drop_cut_reps
 from formcheck.reps.driver_side import choose_clearer_side
 from formcheck.reps.edits import Edits, select_part
+from formcheck.reps.find import drop_cut_reps, find_reps
 from formcheck.reps.strokes import Excursion
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_driver, compute_signals
@@ -278,7 +276,8 @@ def _analyse_part(
     measured = drop_jumping_arms(signals, list_spans(reps), jumping)
     # With one arm jumping the driver is the other; with both, nothing read from it is sure.
     unsure = set.union(*(set(indices) for indices in jumping.values())) if len(jumping) == 2 else set()
-    turned = [rep for rep in reps if mark_inside(signals.t, swapped)[_span(signals.t, rep)].any()]
+    mirrored = mark_inside(signals.t, swapped)
+    turned = [rep for rep in reps if mirrored[mark_inside(signals.t, [(rep.start_s, rep.end_s)])].any()]
     hidden = find_hidden_strokes(reps, signals, driver_name)
     if driver_name in ARM_DRIVERS:
         unseen = find_hidden_arms(reps, signals, driver_name)
@@ -303,10 +302,6 @@ def _analyse_part(
         driver_side=side,
         sides=sides,
     )
-
-
-def _span(t: Array, rep: Rep) -> Mask:
-    return np.asarray((t >= rep.start_s) & (t <= rep.end_s))
 
 
 def _join_parts(

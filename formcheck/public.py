@@ -53,8 +53,8 @@ from formcheck.exercises.registry import get_exercise, list_exercises_with, load
 from formcheck.exercises.schema import Exercise as Exercise
 from formcheck.formats import decode, encode
 from formcheck.pairing.pair_review import review_pair
-from formcheck.recognition import Suggestion as Suggestion
-from formcheck.recognition import suggest
+from formcheck.recognition.suggest import Suggestion as Suggestion
+from formcheck.recognition.suggest import suggest
 from formcheck.services import pipeline
 from formcheck.services.other_exercise import name_other_exercise
 

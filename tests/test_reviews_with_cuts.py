@@ -11,8 +11,8 @@ from formcheck.core.model import Array, LandmarkRecording, Measure, Review, Scen
 from formcheck.exercises.registry import get_exercise
 from formcheck.findings import judge_again
 from formcheck.formats import decode, encode
-from formcheck.reps.cut_reps import drop_cut_reps
 from formcheck.reps.edits import Edits, Placed, Stretch, add_rep, delete_rep, select_part
+from formcheck.reps.find import drop_cut_reps
 from formcheck.signals.parts import find_longest, split_at_cuts
 from formcheck.statistics.comparison import compare_early_with_late, compare_reps
 from formcheck.statistics.rep_series import find_part, take_longest_run

@@ -7,7 +7,7 @@ import click
 from formcheck.cli.options import print_own_exercise_problems, progress_bar
 from formcheck.core.errors import UsageError
 from formcheck.exercises.registry import get_exercise
-from formcheck.recognition import Suggestion
+from formcheck.recognition.suggest import Suggestion
 from formcheck.report import wording
 from formcheck.report.problem_text import describe_problem
 from formcheck.report.words import describe_reason

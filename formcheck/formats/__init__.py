@@ -266,12 +266,13 @@ def make_review_schema() -> dict[str, Any]:
         },
         {"properties": {"value": {"type": "null"}, "margin": {"type": "null"}, "missing_reason": {"type": "string"}}},
     ]
+    return set_title(schema, f"{SCHEMA_NAME}, version {SCHEMA_VERSION}")
+
+
+def set_title(schema: dict[str, Any], title: str) -> dict[str, Any]:
+    """A schema made by pydantic with this title alone, without those made of the names of classes and fields."""
     for part in (schema, *schema["$defs"].values()):
-        part.pop("title")
-        for field in part["properties"].values():
+        part.pop("title", None)
+        for field in part.get("properties", {}).values():
             field.pop("title", None)
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": f"{SCHEMA_NAME}, version {SCHEMA_VERSION}",
-        **schema,
-    }
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": title, **schema}

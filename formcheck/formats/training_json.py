@@ -13,6 +13,7 @@ from formcheck.coaching.progress import Progress
 from formcheck.core.errors import ReviewFormatError
 from formcheck.core.model import Review
 from formcheck.exercises.registry import find_cautions
+from formcheck.formats import set_title
 from formcheck.formats.review_parts import Count, Exercise, Part, Positive, Seconds
 from formcheck.statistics import results
 
@@ -115,12 +116,7 @@ def encode_progress(progress: Progress, client: str | None) -> str:
 def make_schema(kind: str) -> dict[str, Any]:
     """The JSON Schema of a kind of document, made from the types the statistics give."""
     schema = TypeAdapter(KINDS[kind]).json_schema(by_alias=True, mode="serialization")
-    for part in (schema, *schema["$defs"].values()):
-        part.pop("title", None)
-        for field in part.get("properties", {}).values():
-            field.pop("title", None)
-    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": f"formcheck-{kind}, version {VERSION}"}
-    return {**head, **schema}
+    return set_title(schema, f"formcheck-{kind}, version {VERSION}")
 
 
 def _encode(document: Part) -> str:

@@ -80,7 +80,7 @@ def describe_so_far(seen: PartlyTracked, exercise: Exercise | None) -> SoFar:
     """The picture and the reps of a clip that is tracked in part (ClipError)."""
     from formcheck.analysis import analyse
     from formcheck.exercises.registry import load_exercises
-    from formcheck.recognition import suggest
+    from formcheck.recognition.suggest import suggest
 
     parts = [_make_part(seen.head, track) for track in seen.tracks if len(track.t) >= _FEWEST_PICTURES]
     if exercise is None and parts:

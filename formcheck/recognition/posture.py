@@ -14,7 +14,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.signals.angles import compute_body_height
 from formcheck.signals.camera import compute_yaw_curve
 from formcheck.signals.filtering import low_pass, make_uniform_grid, resample
-from formcheck.signals.geometry import compute_angle_from_height, normalise
+from formcheck.signals.geometry import compute_angle_between, compute_angle_from_height, normalise
 from formcheck.signals.lengths import compute_full_length, find_middle
 from formcheck.signals.skeleton import INDEX, get_index
 from formcheck.signals.walking import compute_positions
@@ -125,10 +125,10 @@ def _compute_limbs(points: Array, side: Side, outward: Array, ahead: Array) -> d
     upper = elbow - shoulder
     length = np.linalg.norm(upper, axis=1)
     return {
-        "arm": _compute_angle(upper, down),
-        "elbow": _compute_angle(wrist - elbow, upper),
-        "thigh": _compute_angle(knee - hip, down),
-        "knee": _compute_angle(ankle - knee, knee - hip),
+        "arm": compute_angle_between(upper, down),
+        "elbow": compute_angle_between(wrist - elbow, upper),
+        "thigh": compute_angle_between(knee - hip, down),
+        "knee": compute_angle_between(ankle - knee, knee - hip),
         "out": (upper * outward).sum(axis=1) / length,
         "ahead": (upper * ahead).sum(axis=1) / length,
         "hand": (shoulder[:, 1] - wrist[:, 1]) / np.nanmedian(length),
@@ -156,12 +156,6 @@ def _compute_heights(pixels: Array, side: Side) -> dict[str, Array]:
 def _compute_full_length(segment: Array) -> float:
     """A segment's full length in the picture; NaN where nobody was found."""
     return compute_full_length(np.linalg.norm(segment, axis=1))
-
-
-def _compute_angle(first: Array, second: Array) -> Array:
-    """Angle between (m, 3) vectors, degrees."""
-    cosine = (first * second).sum(axis=1) / (np.linalg.norm(first, axis=1) * np.linalg.norm(second, axis=1))
-    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 
 def _compute_visibility(recording: LandmarkRecording, side: Side) -> float:

@@ -11,7 +11,7 @@ from formcheck.exercises.schema import Exercise
 from formcheck.measures.window import get_bottom_moment
 from formcheck.recognition.posture import BLIND_AT_ENDS, Features, compute_features, list_posture_limits
 from formcheck.recognition.template import Template, make_template
-from formcheck.reps import find_reps
+from formcheck.reps.find import find_reps
 from formcheck.signals.angles import compute_driver, compute_signals
 from formcheck.signals.camera import estimate_view, get_plane
 from formcheck.signals.usable import find_clip_problems, find_damage_problems

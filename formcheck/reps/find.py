@@ -40,6 +40,8 @@ NOTCH_S = 0.25
 ("common practice")."""
 SPIKE_S, SPIKE_SHARE = 0.3, 0.8
 """Landmarks that are elsewhere for so long, and move the driver by this share of the smallest range, jumped."""
+AT_THE_CUT_S = 0.3
+"""A movement that begins or ends this near to a cut may lack what the cut took: as long as the smoothing reaches."""
 FEWEST_JOINED, JOINED_DEPTH, JOINED_NEARER = 3, 0.4, 0.6
 """Among more peaks than so many, two are one whose dip is below this share of the usual depth, when they are nearer
 than this share of the usual distance."""
@@ -131,6 +133,25 @@ def find_reps(
             complete=item.whole and _measure_range(item, scale) >= settings.partial_below * typical > 0,
         )
         for number, (item, following) in enumerate(zip(found, nexts, strict=True), start=1)
+    )
+
+
+def drop_cut_reps(reps: Sequence[Rep], t: Array, cut_before: bool, cut_after: bool) -> tuple[Rep, ...]:
+    """The repetitions of a part of a clip without those a cut goes through, numbered anew; those set by hand stay.
+
+    Parameters
+    ----------
+    t : (m,) times of the part, seconds.
+    cut_before, cut_after : whether the part begins or ends with a cut, and not with the clip.
+    """
+
+    def taken(rep: Rep) -> bool:
+        begins = cut_before and rep.start_s <= t[0] + AT_THE_CUT_S
+        ends = cut_after and rep.end_s >= t[-1] - AT_THE_CUT_S
+        return not rep.by_hand and not rep.complete and (begins or ends)
+
+    return tuple(
+        replace(rep, number=number) for number, rep in enumerate([rep for rep in reps if not taken(rep)], start=1)
     )
 
 

@@ -20,7 +20,7 @@ from formcheck.services.review_outputs import ReviewOutputs
 
 if TYPE_CHECKING:
     from formcheck.pose.estimator import PoseEstimator
-    from formcheck.recognition import Suggestion
+    from formcheck.recognition.suggest import Suggestion
     from formcheck.sandbox.sandboxed_tracking import PartsReport
 
 EstimatorFactory = Callable[[], "PoseEstimator"]
@@ -105,7 +105,7 @@ def suggest_exercise(
 
     Parameters are those of `review_clip`.
     """
-    from formcheck.recognition import suggest
+    from formcheck.recognition.suggest import suggest
 
     return suggest(_find_landmarks(clip, **tracking), list_exercises_with(*own_exercises))
 

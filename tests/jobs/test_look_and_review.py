@@ -11,7 +11,7 @@ import pytest
 from formcheck.core.model import CameraView
 from formcheck.jobs import background_tasks, queue
 from formcheck.jobs.queue import Job, JobRequest, claim_review_of, find_job, open_jobs, start_job
-from formcheck.recognition import Suggestion
+from formcheck.recognition.suggest import Suggestion
 from formcheck.services import pipeline
 from formcheck.storage.data_folder import DataFolder
 from formcheck.storage.jobs import JobStatus

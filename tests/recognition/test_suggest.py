@@ -10,7 +10,7 @@ import pytest
 from formcheck.cli.exercise_choice import describe_suggestion
 from formcheck.core.model import Array, ClipDamage, LandmarkRecording
 from formcheck.exercises.registry import get_exercise, load_exercises
-from formcheck.recognition import CONFIDENT, suggest
+from formcheck.recognition.suggest import CONFIDENT, suggest
 from formcheck.report.words import describe_reason
 from tests import lifter, shelf
 

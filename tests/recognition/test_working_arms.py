@@ -16,8 +16,7 @@ from formcheck.recognition.working_arms import (
     note_sides,
     take_known_arms,
 )
-from formcheck.reps import find_reps
-from formcheck.reps.find import find_excursions
+from formcheck.reps.find import find_excursions, find_reps
 from formcheck.reps.strokes import Excursion
 
 T = np.linspace(0, 40, 1201)

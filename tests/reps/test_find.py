@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from formcheck.core.model import Array, Settings
 from formcheck.exercises.schema import Driver
-from formcheck.reps import find_reps
+from formcheck.reps.find import find_reps
 from formcheck.reps.strokes import DriverCurve, find_stroke_times_from_middle
 from formcheck.signals.filtering import low_pass
 from tests.lifter import Set, minimum_jerk, times

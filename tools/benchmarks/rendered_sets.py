@@ -21,7 +21,7 @@ from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
 from formcheck.measures.across_reps import measure_set
 from formcheck.recognition.working_arms import take_known_arms
-from formcheck.reps import find_reps
+from formcheck.reps.find import find_reps
 from formcheck.signals.angles import compute_driver
 from formcheck.signals.filtering import low_pass
 from packed_sets import PackedTruth, packed_folder, thin_like_product, unpack_recording, unpack_truth

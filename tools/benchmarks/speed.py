@@ -7,7 +7,7 @@ are once formcheck is set up, and those of this process imported before the cloc
 
 The floor is what cannot be saved: decoding all pictures, handing out those that are looked at, and the pose model on
 them, by one process a core that is ready before the clock runs and never waits for another. The bare loop is the plain
-way (`bare_loop.py`). A review begins with nothing but the clip and ends with its findings. Clips are a shipped one
+way (`bare_loop`). A review begins with nothing but the clip and ends with its findings. Clips are a shipped one
 enlarged to what a phone films, kept in ``.cache``.
 """
 
@@ -26,7 +26,6 @@ from pathlib import Path
 from typing import Any
 
 from apart import compare_trackings
-from bare_loop import bare_loop
 from batch_cost import free_share, make_batch, processor_s
 from formcheck.analysis import Curves, analyse
 from formcheck.batch.cluster import ClusterRunner
@@ -34,7 +33,9 @@ from formcheck.batch.local import ProcessRunner, Runner
 from formcheck.core.model import LandmarkRecording
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Exercise
-from formcheck.pose.estimator import MediaPipeEstimator
+from formcheck.pose.estimator import TIME_STRETCH, MediaPipeEstimator
+from formcheck.pose.model_bundle import find_packaged_bundle
+from formcheck.pose.native_log import silence_native_log
 from formcheck.pose.recording import load_recording
 from formcheck.services.pipeline import review_clip
 from formcheck.signals.angles import compute_signals
@@ -154,6 +155,30 @@ def work_on_the_floor(clip: Path, words: Sequence[str]) -> None:
                 wall += time.perf_counter() - begun
                 processor += time.process_time() - used
     print(wall, processor)
+
+
+def bare_loop(clip: Path, at_most: int | None = None) -> int:
+    """The plain way: read a frame, find the pose, next frame; gives the number of frames."""
+    import cv2
+    import mediapipe
+    from mediapipe.tasks.python import BaseOptions, vision
+
+    path, _ = find_packaged_bundle()
+    frames = 0
+    options = vision.PoseLandmarkerOptions(
+        base_options=BaseOptions(model_asset_path=str(path)), running_mode=vision.RunningMode.VIDEO
+    )
+    with silence_native_log(), vision.PoseLandmarker.create_from_options(options) as landmarker:
+        capture = cv2.VideoCapture(str(clip))
+        while at_most is None or frames < at_most:
+            more, bgr = capture.read()
+            if not more:
+                break
+            image = mediapipe.Image(mediapipe.ImageFormat.SRGB, cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB))
+            landmarker.detect_for_video(image, round(frames * 1000 / 30) * TIME_STRETCH)
+            frames += 1
+        capture.release()
+    return frames
 
 
 def take_turns(clip: Path, asked: Asked, *, bare: bool) -> list[Turn]:

@@ -11,7 +11,7 @@ import argparse
 from collections import Counter, defaultdict
 
 from formcheck.exercises.registry import load_exercises
-from formcheck.recognition import CONFIDENT, suggest
+from formcheck.recognition.suggest import CONFIDENT, suggest
 from rendered_sets import RenderedSet, map_sets
 from wrong_exercise import same
 

@@ -124,6 +124,11 @@ def group_findings(review: Review, exercise: Exercise | None) -> dict[ShownGrade
         grade = of_set.get(check)
         of_kind = [item for item in findings if check in points and item.kind == points[check].kind] or findings
         first, *others = sorted(of_kind, key=lambda item: _rank(item, grade))
+        faulty = [item for item in of_kind if item.verdict == "not_met"]
+        if get_verdict(grade) == "not_met" and len(faulty) > 1:
+            # One row names every rep at fault, the sure and the probable ones, by the worst of them all.
+            reps = tuple(sorted(rep for item in faulty for rep in item.reps))
+            first, others = replace(first, reps=reps), [first, *others]
         view = make_finding_view(review, exercise, first, others, grade=grade or "unseen")
         view = replace(view, text=" ".join(part for part in (view.text, _relate_to_reps(grade, of_kind)) if part))
         wrong = [item for item in findings if item not in of_kind and item.verdict == "not_met"]
@@ -160,9 +165,10 @@ def _add_kind(exercise: Exercise | None, wrong: Sequence[Finding]) -> str:
 
 
 def _rank(finding: Finding, of_set: Grade | None) -> tuple[int, int]:
-    """Findings that are as the set is come first, then those on its side of the limit, then the worst of the rest."""
+    """Findings on the set's side of the limit come first: the worst of a set at fault, else those that are as it is."""
     grade = find_grade(finding, None, None)
-    near = 0 if grade == of_set else 1 if get_verdict(grade) == get_verdict(of_set) else 2
+    beside = get_verdict(grade) == get_verdict(of_set)
+    near = 0 if grade == of_set or (beside and get_verdict(of_set) == "not_met") else 1 if beside else 2
     return near, WORST_FIRST.index(grade)
 
 

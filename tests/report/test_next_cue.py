@@ -472,3 +472,18 @@ def test_a_set_graded_otherwise_than_its_reps_says_why(
     (view,) = group_findings(judged, EXERCISE)[of_set]
     assert says in view.text
     assert bool(says) == any(words in view.text for words in ("by itself", "as a whole"))
+
+
+@pytest.mark.parametrize("of_set", ["not_met", "probably_not_met"])
+def test_one_row_names_every_rep_at_fault_by_the_worst(of_set: Grade) -> None:
+    """A set that is only probably at fault may hold a rep that surely is: 0.3 s is worse than 0.6 s, target 0.8 s."""
+    found = [
+        finding("lowering", (6,), 0.3, grade="not_met"),
+        finding("lowering", (5,), 0.6, grade="probably_not_met"),
+        finding("lowering", (1, 2, 3, 4), 1.2, grade="met"),
+    ]
+    judged = replace(review(*found), points=(graded("lowering", of_set, 0.9),))
+    (view,) = group_findings(judged, EXERCISE)[of_set]
+    assert view.evidence.startswith("Reps 5 and 6 · ")
+    assert view.number.replace("\N{NO-BREAK SPACE}", " ").startswith("0.3 s")
+    assert view.others == "Rep 6 to change, rep 5 probably to change, reps 1–4 fine"

@@ -22,6 +22,7 @@ from formcheck.batch.remote_files import is_url
 from formcheck.batch.requests import AUTO, ClipRequest
 from formcheck.coaching.plan import MOST_KG
 from formcheck.core.errors import ExerciseError, FormcheckError, UsageError
+from formcheck.core.file_reading import read_small_file
 from formcheck.core.model import FIRST_DAY, LAST_DAY, ViewHint
 from formcheck.exercises.registry import add_exercise_file, get_exercise
 from formcheck.storage.clients import clean_client_name
@@ -45,9 +46,7 @@ def read_requests(source: Path, defaults: ClipRequest) -> list[ClipRequest]:
     try:
         if source.is_dir():
             return _find_clips(source, defaults)
-        if source.stat().st_size > MOST_BYTES:
-            raise UsageError(f"The list {_quote_name(source)} is too large for a list of clips.")
-        data = source.read_bytes()
+        data = read_small_file(source, MOST_BYTES)
     except (FileNotFoundError, ValueError):  # ValueError: a zero byte in the name
         raise UsageError(f"There is no folder or list {_quote_name(source)}.") from None
     except OSError as error:

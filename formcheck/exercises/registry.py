@@ -10,12 +10,15 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from formcheck.core.errors import ExerciseError, UsageError, explain_validation
+from formcheck.core.file_reading import read_small_file
 from formcheck.core.vocabulary.joints import ALL_JOINTS, Joint
 from formcheck.exercises import own_files
 from formcheck.exercises.schema import Exercise, FieldError, Strict
 from formcheck.exercises.variations import SEPARATOR, apply_variation
 
 FOLDER = Path(__file__).resolve().parent
+MOST_BYTES = 1024**2
+"""What an exercise file may hold; the largest shipped one has some 7 KB."""
 _SHARED = frozenset({"references.toml", "cautions.toml", "measures.toml"})
 
 
@@ -282,9 +285,11 @@ def _locate(error: ValueError, *keys: str) -> tuple[str, str]:
 
 def _read_toml(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(read_small_file(path, MOST_BYTES).decode("utf-8"))
     except OSError as error:
         raise _make_error(path, None, f"cannot be read: {error.strerror}") from None
+    except RecursionError:
+        raise _make_error(path, None, "is not TOML that can be read: its brackets are nested too deep") from None
     except ValueError as error:  # not TOML, not UTF-8, or a zero byte in the name
         raise _make_error(path, None, f"is not TOML: {error}") from None
 

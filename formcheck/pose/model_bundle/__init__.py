@@ -4,6 +4,7 @@ How it was made: ``PROVENANCE.md`` and ``rebuild.py`` beside this file.
 """
 
 import hashlib
+import stat
 from functools import lru_cache
 from pathlib import Path
 
@@ -25,8 +26,10 @@ def read_expected_sha256() -> str:
 def compute_model_sha256(path: Path) -> str:
     """SHA-256 of a pose model file, hex; raises PoseModelError when it is missing or cannot be read."""
     try:
-        stat = path.stat()
-        return _compute_cached_sha256(str(path), stat.st_mtime_ns, stat.st_size)
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):  # a pipe would be waited for, a device may never end
+            raise PoseModelError(f"The pose model {path} is not a file.")
+        return _compute_cached_sha256(str(path), status.st_mtime_ns, status.st_size)
     except FileNotFoundError:
         raise PoseModelError(f"The pose model {path} does not exist.") from None
     except OSError as error:

@@ -62,6 +62,7 @@ from formcheck.reps.by_hand import list_corrections
 from formcheck.reps.driver_side import choose_clearer_side
 from formcheck.reps.edits import Edits, select_part
 from formcheck.reps.find import drop_cut_reps, find_reps
+from formcheck.reps.set_bounds import note_set_bounds
 from formcheck.reps.strokes import Excursion
 from formcheck.review_text import add_words
 from formcheck.signals.angles import compute_driver, compute_signals
@@ -69,7 +70,7 @@ from formcheck.signals.camera import assess_quality, estimate_camera_pitch, esti
 from formcheck.signals.filtering import make_uniform_grid, mark_inside
 from formcheck.signals.parts import find_longest, split_at_cuts
 from formcheck.signals.plausible import drop_jumping_arms, find_jumping_arms, list_spans, note_jumps
-from formcheck.signals.roll import estimate_roll, level_recording, note_roll
+from formcheck.signals.roll import estimate_roll, level_recording, note_roll, note_turned
 from formcheck.signals.steady import (
     drop_stretches,
     find_swapped_stretches,
@@ -134,7 +135,7 @@ def analyse_camera(
     curves : what reads the curves; neither limits nor corrections change them.
     """
     settings, edits = settings or Settings(), edits or Edits()
-    notes = note_scene(recording)
+    notes = (*note_scene(recording), *note_turned(recording, exercise.position))
     problems = find_clip_problems(recording)
     recording = restore_sides(remove_sway(recording))
     if reps is None and not edits.placed and any(blocks_review(item.code) for item in problems):
@@ -144,7 +145,11 @@ def analyse_camera(
         parts = (find_longest(parts),)
     if len(parts) == 1:
         seen = _analyse_part(parts[0], exercise, settings, view, reps, edits, curves, (False, False), notes)
-        return seen if reps is not None else _add_problems(seen, problems)
+        if reps is not None:
+            return seen
+        bounds = note_set_bounds(seen.reps, seen.signals.t)
+        quality = replace(seen.quality, notes_coded=(*seen.quality.notes_coded, *bounds))
+        return _add_problems(replace(seen, quality=quality), problems)
     # A correction belongs to the part it begins in; what lies in none of them is for the last to refuse.
     begins = [-np.inf, *(float(part.t[0]) for part in parts[1:]), np.inf]
     analyses = []
@@ -270,7 +275,9 @@ def _analyse_part(
     signals = curves(drop_stretches(recording, swapped), camera, settings)
     tilted = note_roll(roll) if roll is not None else None
     notes = (*quality.notes_coded, *((tilted,) if tilted else ()), *note_jumps(jumping))
-    quality = replace(quality, notes_coded=(*notes, *note_unlike(other, reps, exercise)))
+    if not any(note.code == "turned" for note in notes):  # of a turned film the posture says nothing
+        notes = (*notes, *note_unlike(other, reps, exercise))
+    quality = replace(quality, notes_coded=notes)
     sides = tell_sides(reps)
     quality = replace(quality, notes_coded=(*quality.notes_coded, *note_sides(exercise, sides, reps)))
     measured = drop_jumping_arms(signals, list_spans(reps), jumping)

@@ -480,12 +480,17 @@ def _tell_praise(
     kept = [f"“{get_title(exercise, check)}”" for check, grade in grade_points(review).items() if grade == "met"]
     fewer = _remark_on_count(review)
     clean = good * 2 >= seen and not small
-    cue = words["praise" if clean else "nothing-stands-out"].format(reps=wording.count(len(review.reps), "rep"))
+    whole = review.complete_reps == len(review.reps)
+    done = wording.count(len(review.reps), "rep") if whole else wording.format_rep_count(review.reps)
+    praise = "praise" if whole else "praise-with-partial"
+    cue = words[praise if clean else "nothing-stands-out"].format(reps=done)
     step = words["next-step-fewer" if fewer else "next-step"].format(target=wording.describe_target(review.set_info))
     why = [words["kept"].format(points=join_words(kept[:PRAISED]), good=good, seen=seen)] if kept and clean else []
     for fault in small:
         title = fault.check.title if fault.check else get_title(exercise, fault.finding.check)
         why.append(words["small"].format(title=title, reps=format_reps(fault.reps, len(review.reps))))
+    if len(review.reps) <= FIRST_REPS:
+        why.append(words["few-reps"].format(reps=wording.count(len(review.reps), "rep")))
     if counts["close"]:
         why.append(words["close"].format(amount=counts["close"], seen=seen))
     return NextCue(

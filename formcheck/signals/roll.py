@@ -14,7 +14,7 @@ import numpy as np
 from formcheck.core.model import SIDES, Array, CameraView, LandmarkRecording, Message
 from formcheck.signals.camera import compute_yaw_off_plane, get_plane
 from formcheck.signals.geometry import compute_lean
-from formcheck.signals.lengths import compute_full_arm_length, compute_full_trunk_length, measure_drop
+from formcheck.signals.lengths import compute_full_arm_length, compute_full_trunk_length, find_middle, measure_drop
 from formcheck.signals.skeleton import get_index
 
 MOST_DEG = 8.0
@@ -40,6 +40,11 @@ HANDS_AHEAD_DEG = 5.8
 """The arms of one who stands hang this much ahead of plumb, before the thighs (rendered tuning sets); those of a
 trunk bent forwards hang free."""
 NOTED_FROM_DEG = 1.0
+LIES_FROM_DEG = 60.0
+"""Legs that stand, or the trunk of one who sits, are never so far off plumb over most of a set; a film that was turned
+shows them at 90 degrees or upside down."""
+PLUMB_PARTS = {"standing": ("hip", "ankle"), "bent-over": ("hip", "ankle"), "seated": ("shoulder", "hip")}
+"""By position: the ends of what is about plumb in it, the upper one first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +99,19 @@ def note_roll(roll: Roll) -> Message | None:
     if abs(roll.deg) <= NOTED_FROM_DEG:
         return None
     return Message("tilted", {"degrees": round(abs(roll.deg)), "margin": round(max(roll.margin_deg, 1.0))})
+
+
+def note_turned(recording: LandmarkRecording, position: str) -> tuple[Message, ...]:
+    """That the film was turned on its side or upside down, for an exercise done in this position."""
+    if position not in PLUMB_PARTS:
+        return ()
+    upper, lower = (find_middle(recording.pixels, part) for part in PLUMB_PARTS[position])
+    line = (lower - upper)[np.isfinite(lower - upper).all(axis=1)]
+    if not len(line):
+        return ()
+    across, down = np.median(line, axis=0)
+    off = float(np.degrees(np.arctan2(abs(across), down)))
+    return (Message("turned", {"degrees": 90 if off < 135 else 180}),) if off > LIES_FROM_DEG else ()
 
 
 def _measure_hanging_arms(pixels: Array) -> float | None:

@@ -18,8 +18,8 @@ def test_a_file_is_read_up_to_its_limit(tmp_path: Path) -> None:
     path = tmp_path / "list.csv"
     path.write_bytes(b"x" * 2048)
     assert read_small_file(path, 2048) == b"x" * 2048
+    path.write_bytes(b"x" * 2049)
     with pytest.raises(OSError, match="Larger than 2 KiB"):
-        path.write_bytes(b"x" * 2049)
         read_small_file(path, 2048)
     with pytest.raises(FileNotFoundError):
         read_small_file(tmp_path / "nothing.csv", 1)

@@ -487,3 +487,18 @@ def test_one_row_names_every_rep_at_fault_by_the_worst(of_set: Grade) -> None:
     assert view.evidence.startswith("Reps 5 and 6 · ")
     assert view.number.replace("\N{NO-BREAK SPACE}", " ").startswith("0.3 s")
     assert view.others == "Rep 6 to change, rep 5 probably to change, reps 1–4 fine"
+
+
+def test_praise_counts_partial_reps_apart_and_says_what_few_reps_cannot_show() -> None:
+    fine = review(finding("lowering", ALL, 1.5, grade="met"))
+    six = choose_next_cue(fine, EXERCISE)
+    first, *rest = fine.reps
+    cut = choose_next_cue(replace(fine, reps=(replace(first, complete=False), *rest)), EXERCISE)
+    two = choose_next_cue(replace(fine, reps=fine.reps[:2]), EXERCISE)
+    assert six is not None
+    assert cut is not None
+    assert two is not None
+    assert six.cue.startswith("6 reps and nothing to change.")
+    assert cut.cue.startswith("5 complete reps and 1 partial rep: nothing to change.")
+    assert "2 reps cannot show whether form lasts." in two.why
+    assert "cannot show" not in six.why

@@ -9,7 +9,15 @@ from formcheck.analysis import analyse
 from formcheck.core.model import SIDES, CameraView, LandmarkRecording, Message, Settings
 from formcheck.exercises.registry import get_exercise
 from formcheck.signals.camera import YAW_TURNED_DEG
-from formcheck.signals.roll import HANDS_AHEAD_DEG, SITTING_LEAN_DEG, Roll, estimate_roll, level_recording, note_roll
+from formcheck.signals.roll import (
+    HANDS_AHEAD_DEG,
+    SITTING_LEAN_DEG,
+    Roll,
+    estimate_roll,
+    level_recording,
+    note_roll,
+    note_turned,
+)
 from formcheck.signals.skeleton import get_index
 from tests import lifter
 
@@ -154,3 +162,19 @@ def test_nobody_in_the_clip_tells_nothing() -> None:
 def test_a_degree_is_not_worth_a_sentence() -> None:
     assert note_roll(Roll(-0.9, 1.0)) is None
     assert note_roll(Roll(-2.2, 1.1)) == Message("tilted", {"degrees": 2, "margin": 1})
+
+
+@pytest.mark.parametrize(("degrees", "told"), [(0.0, None), (30.0, None), (90.0, 90), (-90.0, 90), (180.0, 180)])
+@pytest.mark.parametrize("position", ["standing", "seated", "prone"])
+def test_a_film_on_its_side_is_told_but_of_one_who_lies(degrees: float, told: int | None, position: str) -> None:
+    notes = note_turned(turned(film(), degrees), position)
+    known = told is not None and position != "prone"
+    assert notes == ((Message("turned", {"degrees": told}),) if known else ())
+
+
+def test_a_turned_film_is_not_called_another_exercise() -> None:
+    """Its posture says nothing: legs and trunk are not where they seem."""
+    found = analyse(turned(film(), 90.0), get_exercise("lateral-raise")).review.quality
+    assert "turned" in {note.code for note in found.notes_coded}
+    assert "exercise-not-seen" not in {note.code for note in found.notes_coded}
+    assert any("Turn it upright" in note for note in found.notes)

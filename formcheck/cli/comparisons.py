@@ -114,7 +114,7 @@ def backup(target: Path, store: "Store") -> None:
 def restore(source: Path, yes: bool, store: str | None) -> None:
     """Replace the store by the backup FILE.
 
-    What the store held before is kept in a backup beside it.
+    What the store held before is kept in a backup beside it; a damaged store is kept as it is.
     """
     from formcheck.report.wording import count
     from formcheck.storage.backup import restore as restore_store

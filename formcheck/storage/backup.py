@@ -14,7 +14,7 @@ from sqlalchemy import Connection, delete, func, insert, select
 from formcheck.core.atomic_write import atomic_write
 from formcheck.core.errors import StoreError
 from formcheck.storage import Store
-from formcheck.storage.engine import BUSY_TIMEOUT_S, store_url, transaction
+from formcheck.storage.engine import BUSY_TIMEOUT_S, database_file, store_url, transaction
 from formcheck.storage.schema_check import file_schema_problem, open_quarantined
 from formcheck.storage.store_errors import database_errors
 from formcheck.storage.tables import jobs, metadata
@@ -53,8 +53,8 @@ def restore(where: str | Path, backup: Path, *, restored_at: datetime) -> tuple[
     """Put a backup in the place of a store; gives the number of reviews, and the backup of what the store held.
 
     The backup is read whole first: a damaged one is refused and the store stays as it is. What the store held is
-    written to a backup beside it before (for a database server: in the folder of the backup). A backup of an earlier
-    formcheck is brought up to date on the way. Raises StoreError.
+    written to a backup beside it before (for a database server: in the folder of the backup). A damaged store is moved
+    aside as it is. A backup of an earlier formcheck is brought up to date on the way. Raises StoreError.
     """
     backup = Path(backup).expanduser().absolute()
     if not backup.is_file():
@@ -70,8 +70,9 @@ def restore(where: str | Path, backup: Path, *, restored_at: datetime) -> tuple[
         if problem is not None:
             raise StoreError(f"The backup {backup} is refused, and nothing was changed: {problem}.")
         count = _check_copy(copy, f"The backup {backup}")
+        aside = _put_damaged_aside(where, restored_at)
         with Store.open(where) as store, Store.open(copy) as new:
-            earlier = _back_up_present(store, backup, restored_at)
+            earlier = aside or _back_up_present(store, backup, restored_at)
             # What comes back was wanted back: a deletion that waited when the backup was made is forgotten.
             new.mark_reviews([row.id for row in new.list_reviews(marked="deletion_at")], deletion_at=None)
             if store.is_file:
@@ -97,11 +98,46 @@ def _make_temporary_folder() -> tempfile.TemporaryDirectory[str]:
         raise StoreError(f"The backup cannot be unpacked: {reason}.") from error
 
 
+def _put_damaged_aside(where: str | Path, at: datetime) -> Path | None:
+    """Give a damaged store's file, with what SQLite keeps beside it, another name; None where it is whole."""
+    path = database_file(store_url(where))
+    if path is None or not path.is_file() or not _is_damaged(path):
+        return None
+    target = _name_earlier(path, "damaged", at)
+    with database_errors(store_url(path), "moved aside"):
+        for ending in ("-wal", "-shm", "-journal"):
+            with suppress(FileNotFoundError):
+                Path(f"{path}{ending}").rename(f"{target}{ending}")
+        path.rename(target)
+    return target
+
+
+def _is_damaged(path: Path) -> bool:
+    """Whether SQLite calls the file damaged, or a review in it is."""
+    try:
+        with closing(open_quarantined(path)) as raw:
+            whole = raw.execute("PRAGMA quick_check").fetchone() == ("ok",)
+    except sqlite3.Error as error:
+        return error.sqlite_errorname.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB"))
+    if not whole:
+        return True
+    with Store.open(path) as store:  # of a newer formcheck, or busy: that says so
+        try:
+            store.check()
+        except StoreError:
+            return True
+    return False
+
+
+def _name_earlier(path: Path, kind: str, at: datetime) -> Path:
+    return path.with_name(f"{path.stem}.{kind}-{at:%Y%m%d-%H%M%S}-{secrets.token_hex(2)}{path.suffix}")
+
+
 def _back_up_present(store: Store, backup: Path, at: datetime) -> Path | None:
     if not store.list_reviews(limit=1) and not store.list_clients():
         return None
     beside = Path(store.location) if store.is_file else backup.with_name("store.sqlite")
-    target = beside.with_name(f"{beside.stem}.before-restore-{at:%Y%m%d-%H%M%S}-{secrets.token_hex(2)}{beside.suffix}")
+    target = _name_earlier(beside, "before-restore", at)
     back_up(store, target)
     return target
 

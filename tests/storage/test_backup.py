@@ -269,3 +269,42 @@ def test_a_restore_killed_at_any_moment_leaves_the_old_store_or_the_new(
     for _, acknowledged, names, count in deaths:
         assert (names, count) in ((["Old"], 12), (["New"], 7))
         assert names == ["New"] or not acknowledged
+
+
+@pytest.mark.parametrize("damage", ["zeros", "no database", "review"])
+def test_a_backup_goes_over_a_damaged_store_which_is_kept(
+    store: Store, path: Path, review: Review, tmp_path: Path, damage: str
+) -> None:
+    """Pages of zeros, and text in the place of the header (SQLite's file format, sections 1.3 and 1.6)."""
+    fill(store, review)
+    before = everything(store)
+    back_up(store, tmp_path / "made.backup")
+    store.close()
+    if damage == "review":
+        with closing(sqlite3.connect(path)) as raw, raw:
+            raw.execute("UPDATE documents SET body = replace(body, '89.42', '99.42')")
+    else:
+        whole = path.read_bytes()
+        pages = bytes(len(whole) - 8192) if damage == "zeros" else b"birds" * 100
+        path.write_bytes(whole[:8192] + pages if damage == "zeros" else pages)
+    damaged = path.read_bytes()
+    count, kept = restore(path, tmp_path / "made.backup", restored_at=NOON)
+    assert count == 1
+    assert kept is not None
+    assert "damaged" in kept.name
+    assert damage == "review" or kept.read_bytes() == damaged
+    with Store.open(path) as new:
+        assert everything(new) == before
+
+
+def test_a_store_of_a_newer_formcheck_is_no_damaged_one(
+    store: Store, path: Path, review: Review, tmp_path: Path
+) -> None:
+    fill(store, review)
+    back_up(store, tmp_path / "made.backup")
+    store.close()
+    with closing(sqlite3.connect(path)) as raw, raw:
+        raw.execute("UPDATE alembic_version SET version_num = '0999'")
+    with pytest.raises(StoreError, match="newer formcheck"):
+        restore(path, tmp_path / "made.backup", restored_at=NOON)
+    assert not [item.name for item in tmp_path.rglob("*") if "damaged" in item.name]

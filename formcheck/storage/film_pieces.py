@@ -24,6 +24,8 @@ NAME = re.compile(r"(set|test)-[0-9a-f]{32}")
 MOST_PIECES = 3000
 KEPT_S = 7 * 24 * 3600.0
 """A film of a set of which nothing has come for so long is deleted."""
+PIECE_S = 1.0
+"""So much of a film is in each piece, or a little more."""
 QUIET_S = 15.0
 """A film of which nothing has come for so long is not being taken any more."""
 _READ = 1 << 20
@@ -50,6 +52,14 @@ class FilmPieces:
     def is_quiet(self, now: float) -> bool:
         """Nothing comes any more, as far as that can be told; a clock that was set counts as time gone by."""
         return abs(now - self.last_at) > QUIET_S
+
+    @property
+    def length_s(self) -> float:
+        """About how long what has arrived lasts.
+
+        Pieces that had to wait come all at once, and one that the browser made late holds more.
+        """
+        return max(len(self.pieces) * PIECE_S, self.last_at - self.began_at + PIECE_S)
 
     @property
     def shown_name(self) -> str:

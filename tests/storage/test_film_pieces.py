@@ -109,6 +109,20 @@ def test_what_only_begins_like_a_film_is_told_and_kept(formcheck_home: Path) -> 
     assert list(DataFolder(formcheck_home).clips.iterdir()) == []
 
 
+def test_a_film_lasts_as_long_as_its_pieces_however_late_they_came(formcheck_home: Path, whole: bytes) -> None:
+    pieces = [whole[at : at + 400] for at in range(0, 4800, 400)]
+    for number, piece in enumerate(pieces):  # all at once, as after a server that was busy
+        send(formcheck_home, number, piece)
+    film = find_film(formcheck_home, NAME)
+    assert film is not None
+    assert film.last_at - film.began_at < 12
+    assert 12 <= film.length_s < 13
+    os.utime(film.pieces[-1], (film.began_at + 20, film.began_at + 20))  # pieces of more than a second
+    late = find_film(formcheck_home, NAME)
+    assert late is not None
+    assert late.length_s == pytest.approx(21, abs=0.1)
+
+
 @pytest.mark.parametrize("name", ["", "set-1", "../../x", "set-" + "g" * 32, NAME + "/..", NAME.upper()])
 def test_a_name_is_one_of_ours_or_nothing_is_found(formcheck_home: Path, name: str) -> None:
     assert find_film(formcheck_home, name) is None

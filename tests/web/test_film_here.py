@@ -43,7 +43,7 @@ def test_what_arrived_of_a_film_is_reviewed(
 ) -> None:
     content = lay_film(formcheck_home, tmp_path)
     page = open_page()
-    assert any("An unfinished film" in item.body and "about 10 s" in item.body for item in page.html)
+    assert any("An unfinished film" in item.body and "about 11 s" in item.body for item in page.html)
     page.button(key=f"review_{NAME}").click().run()
     assert not page.exception
     assert [path.read_bytes() for path in DataFolder(formcheck_home).clips.iterdir()] == [content]

@@ -30,7 +30,7 @@ def show() -> None:
 def _show_film(film: FilmPieces) -> None:
     began = datetime.fromtimestamp(film.began_at)
     when = f"{format_day(began.date())}, {began:%H:%M}"
-    st.html(render("filming", "unfinished", when, max(1, round(film.last_at - film.began_at))))
+    st.html(render("filming", "unfinished", when, round(film.length_s)))
     if st.button("Review what arrived", key=f"review_{film.name}", help=f"Review the film of {when}"):
         review_film(*FILMS.join(film))
     if st.button("Discard", key=f"discard_{film.name}", help=f"Delete the film of {when}"):

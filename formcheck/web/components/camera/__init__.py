@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
-from formcheck.storage.film_pieces import MOST_PIECES, NAME
+from formcheck.storage.film_pieces import MOST_PIECES, NAME, PIECE_S
 from formcheck.web.arriving_films import ROUTE
 from formcheck.web.components.assets import declare_component
 
@@ -59,6 +59,7 @@ def mount_camera(key: str) -> FilmTaken | None:
         "session": session,
         "route": "/".join(filter(None, ("", st.get_option("server.baseUrlPath").strip("/"), ROUTE))),
         "test": TEST_S,
+        "piece": PIECE_S,
         "words": WORDS,
     }
     sent: Any = _mount(key=key, data=data, height="content", on_film_change=_ignore)

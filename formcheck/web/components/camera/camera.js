@@ -3,7 +3,6 @@
 
 const CONTAINERS = ["video/mp4;codecs=avc1.640028", "video/mp4;codecs=avc1.42E01F", "video/mp4;codecs=avc1", "video/webm;codecs=vp8", "video/webm"];
 const WITH_SOUND = ["video/mp4;codecs=avc1.640028,mp4a.40.2", "video/mp4;codecs=avc1.42E01F,mp4a.40.2", "video/mp4;codecs=avc1.640028,opus", "video/webm;codecs=vp8,opus", "video/webm"];
-const PIECE_MS = 1000;
 
 function makeCamera(root) {
   const part = (name) => root.querySelector(name);
@@ -121,7 +120,8 @@ function makeCamera(root) {
     const { width = 1280, height = 720, frameRate = 30 } = my.stream.getVideoTracks()[0].getSettings();
     const bits = Math.min(1e7, Math.max(2.5e6, width * height * frameRate * 0.2));
     // A key picture a second: so a piece a second can be sent, and the clip be sought in quickly.
-    const recorder = new MediaRecorder(my.stream, { mimeType: type, videoBitsPerSecond: bits, videoKeyFrameIntervalDuration: PIECE_MS });
+    const pieceMs = 1000 * my.data.piece;
+    const recorder = new MediaRecorder(my.stream, { mimeType: type, videoBitsPerSecond: bits, videoKeyFrameIntervalDuration: pieceMs });
     const begun = performance.now();
     const most = kind === "test" ? my.data.test : Number(choice("most").value);
     let told = kind === "test" ? "testing" : "filming";
@@ -141,7 +141,7 @@ function makeCamera(root) {
       recorder.addEventListener("dataavailable", (event) => sender.add(event.data));
       recorder.addEventListener("error", () => my.stop?.());
       recorder.addEventListener("stop", () => { clearInterval(watch); my.stop = null; done(); }, { once: true });
-      recorder.start(PIECE_MS);
+      recorder.start(pieceMs);
       say(told);
       show("filming");
       look();

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 
 _STATIC = Path(__file__).parent / "static"
 _tooltips = declare_component("tooltips", "tooltips.js", isolate_styles=False)
+_LOAD_CHARTS = """<script>(window.requestIdleCallback ?? setTimeout)(() => {
+  const main = document.querySelector("script[type=module][src*='/js/index.']");
+  if (main) import(new URL("NAME", main.src)).catch(() => {});
+})</script>"""
 ICON = str(_STATIC / "icon.svg")
 
 
@@ -46,6 +50,16 @@ def show_section(title: str) -> None:
 def show_chart(figure: "go.Figure", *, key: str, alt: str) -> None:
     """A chart as it was drawn, without plotly's tool bar; `alt` is what it shows, in words."""
     st.plotly_chart(figure, theme=None, config={"displayModeBar": False}, key=key, alt=alt)
+
+
+def load_chart_library() -> None:
+    """Have the browser load what draws charts while it idles, where a page with a chart comes next.
+
+    It is the largest part of Streamlit's own script, and is else loaded and compiled when the chart is due.
+    """
+    found = next((Path(st.__file__).parent / "static" / "static" / "js").glob("PlotlyChart.*.js"), None)
+    if found is not None:
+        st.html(_LOAD_CHARTS.replace("NAME", found.name), unsafe_allow_javascript=True)
 
 
 def show_cautions(own: Sequence[str] = (), link: str = wording.ALL_CAUTIONS) -> None:

@@ -15,7 +15,7 @@ from streamlit.testing.v1 import AppTest
 from formcheck.analysis import analyse
 from formcheck.core.model import QualityProblem
 from formcheck.exercises.registry import get_exercise, list_own_cautions, load_cautions
-from formcheck.jobs.queue import JobRequest, JobStatus, start_job
+from formcheck.jobs.queue import Job, JobRequest, JobStatus, find_job, start_job
 from formcheck.pose.recording import save_recording
 from formcheck.report import wording
 from formcheck.report.next_cue import choose_next_cue
@@ -324,6 +324,30 @@ def test_progress_is_shown_again_after_a_reload(
         assert "the work goes on" in text
         assert 'class="fc-step-now" aria-current="step"' in text
     assert len(launched) == 1
+
+
+def test_findings_that_come_while_the_page_looks_are_shown_at_once(
+    open_page: Callable[..., AppTest],
+    launched: list[str],
+    store_review: Callable[..., int],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    job, review = started_job(), store_review()
+    set_status(launched[0], JobStatus("working", "Finding the reps", 0.86, 2.0))
+    looks: list[str] = []
+
+    def look(name: str) -> Job | None:
+        looks.append(name)
+        if len(looks) == 3:
+            set_status(name, JobStatus("working", "Drawing the pictures of the reps", 0.9, review_id=review))
+        return find_job(name)
+
+    monkeypatch.setattr("formcheck.web.review.progress.find_job", look)
+    monkeypatch.setattr("formcheck.web.review.progress._WAIT_S", 60.0)
+    page = open_page(job=job)
+    assert not page.exception
+    assert looks == [job] * 3
+    assert "fc-rep" in read_page(page)
 
 
 def test_what_was_seen_so_far_is_shown_while_the_work_goes_on(

@@ -1,12 +1,24 @@
 """Work under way, followed as its job goes on: a review before its result, or a drawing beside an open page."""
 
+import time
 from collections.abc import Callable
 from dataclasses import replace
 
 import streamlit as st
 
 from formcheck.jobs import queue
-from formcheck.jobs.queue import STAGES, Job, JobRequest, JobStatus, find_job, follow_job, jobs_in_line, start_job
+from formcheck.jobs.queue import (
+    CUT,
+    STAGES,
+    TRACKING_SHARE,
+    Job,
+    JobRequest,
+    JobStatus,
+    find_job,
+    follow_job,
+    jobs_in_line,
+    start_job,
+)
 from formcheck.jobs.remaining_time import line_seconds
 from formcheck.jobs.so_far import SoFar, read_so_far
 from formcheck.report import problem_text, wording
@@ -15,6 +27,10 @@ from formcheck.web.markup import render
 from formcheck.web.session_state import open_in_page
 
 _POLL_S = 0.6
+_WAIT_S, _LOOK_S = 0.5, 0.1
+"""Where findings are about to come, the page waits for them so long and looks so often."""
+_NEARLY = 0.95
+"""Share of the tracking from which on it is about to end."""
 
 
 def show(job_id: str) -> None:
@@ -25,12 +41,13 @@ def show(job_id: str) -> None:
         return
     layout.show_heading("Analysing your set", "You can close or reload this page; the work goes on.")
     _follow_review(job_id)
+    layout.load_chart_library()
     _show_way_back("Review more clips meanwhile", "more")
 
 
 @st.fragment(run_every=_POLL_S)
 def _follow_review(job_id: str) -> None:
-    job = follow_job(job_id)
+    job = _await_findings(follow_job(job_id))
     if job is None:
         return
     status = job.status
@@ -49,6 +66,20 @@ def _follow_review(job_id: str) -> None:
         _show_so_far(job)
         position = STAGES.index(status.stage) if status.stage in STAGES else -1
         st.html(render("review", "steps", STAGES, position))
+
+
+def _await_findings(job: Job | None) -> Job | None:
+    """The job as it stands, a moment later where the clip was looked at already."""
+    until = time.monotonic() + _WAIT_S
+    while job is not None and _comes_soon(job.status) and time.monotonic() < until:
+        time.sleep(_LOOK_S)
+        job = find_job(job.name)
+    return job
+
+
+def _comes_soon(status: JobStatus) -> bool:
+    looked_at = status.stage in ("Starting", CUT) or status.share >= _NEARLY * TRACKING_SHARE
+    return status.state == "working" and status.review_id is None and looked_at
 
 
 def _show_so_far(job: Job) -> None:

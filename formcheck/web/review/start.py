@@ -40,6 +40,7 @@ def show() -> None:
     if not clips:
         with right:
             example.show()
+        layout.load_chart_library()
         work_list.show_over()
         layout.show_cautions()
         return

@@ -9,7 +9,7 @@ import pytest
 
 from formcheck.jobs.queue import newest_jobs
 from tests.excerpt import excerpt, smaller
-from tests.web.browser_kit import CLIPS, at, choose_exercise, served, wait_for_moment
+from tests.web.browser_kit import CLIPS, at, choose_exercise, served, settled, wait_for_moment
 
 pytestmark = [pytest.mark.browser, pytest.mark.pose]
 
@@ -31,6 +31,24 @@ def demo_clip(folder: Path) -> tuple[Path, str, int]:
     return smaller(start, folder / clip.name, width=360, every=2), truth["exercise"], 3
 
 
+def skip_film(page: Any) -> None:
+    """WCAG 2.2, 2.4.1: with the keyboard one gets past the film's controls in one step, to what was found."""
+    link = page.get_by_role("link", name="Skip the film’s controls")
+    before = "(link) => link.compareDocumentPosition(document.querySelector('.st-key-fc_viewer')) & 4"
+    assert link.evaluate(before) == 4  # DOM: DOCUMENT_POSITION_FOLLOWING
+    address = page.url
+    link.focus()
+    box = link.bounding_box()
+    assert box["x"] >= 0  # seen while it has the focus
+    page.keyboard.press("Enter")
+    page.wait_for_function("document.activeElement?.id === 'fc-findings'")
+    page.keyboard.press("Tab")
+    page.wait_for_function("document.activeElement?.id !== 'fc-findings'")
+    reached = "document.activeElement.closest('.stColumn')?.querySelector('#fc-findings') !== null"
+    assert page.evaluate(reached)
+    assert page.url.partition("#")[0] == address
+
+
 def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formcheck_home: Path, tmp_path: Path) -> None:
     clip, exercise, reps = demo_clip(tmp_path)
     page = browser.new_page(viewport={"width": 1280, "height": 1000})
@@ -40,6 +58,8 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     page.goto(address)
     page.get_by_text("Stop at once on pain").wait_for()
     page.wait_for_selector("input[type=file]", state="attached")
+    # Charts come next: what draws them is there before.
+    page.wait_for_function("performance.getEntriesByType('resource').some(item => item.name.includes('PlotlyChart'))")
     page.set_input_files("input[type=file]", str(clip))
     page.locator(".fc-clip").wait_for(timeout=30_000)
     from formcheck.exercises.registry import get_exercise
@@ -56,6 +76,8 @@ def test_a_clip_goes_in_and_its_reps_come_out(address: str, browser: Any, formch
     # Reloading started nothing a second time.
     assert sorted(job.request.kind for job in newest_jobs()) == ["look", "review"]
 
+    settled(page)
+    skip_film(page)
     page.get_by_text("All numbers, rep by rep").click()
     page.wait_for_selector(".fc-table tbody tr", timeout=30_000)
     assert page.locator(".fc-rep").count() == reps

@@ -87,6 +87,7 @@ def show(review_id: int) -> None:
     with st.container(key=SCOPE):
         left, right = st.columns([5, 7], gap="medium")
         with left:
+            st.html(render("review", "skip_film"))
             marks = _show_clip(opened, analysis, recording, trend)
         with right, st.container(gap="xsmall"):
             st.html(render("review", "title", review.exercise.name))

@@ -10,6 +10,7 @@ from formcheck.jobs.queue import JobRequest, next_in_line, start_job
 from formcheck.report import wording
 from formcheck.storage.data_folder import DataFolder, data_home
 from formcheck.web import controls, layout
+from formcheck.web.components.menu_watch import await_closed_menus
 from formcheck.web.filming import unfinished_films
 from formcheck.web.review import chosen_clips, example, set_form, work_list
 from formcheck.web.review.chosen_clips import ReadyClip
@@ -86,9 +87,10 @@ def _count_over(clips: Sequence[ReadyClip]) -> int:
 
 @st.fragment(run_every=_POLL_S)
 def _await_suggestion(over_before: int) -> None:
-    """Run the page again when of another clip it is known what it shows."""
+    """Run the page again when of another clip it is known what it shows, and nobody has a menu open."""
     next_in_line()
-    if _count_over(chosen_clips.list_ready_clips()) != over_before:
+    over = _count_over(chosen_clips.list_ready_clips())
+    if over != over_before and await_closed_menus("fc_menus", over):
         st.rerun()
 
 

@@ -20,6 +20,9 @@ GROWTH = (0.0, 0.25, 1.0)
 """How much a change adds with each further value, in units of its first: at once; at once and growing; a ramp."""
 SIMULATED = 20_000
 CREDIBLE = 0.95
+USUAL_WEIGHT = 8
+"""So many values the usual scatter counts for: a judgement, small enough that a set which scatters twice as much is
+hardly called changed oftener."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +45,16 @@ class OnsetFit:
     """Probability of as good a fit without any change."""
 
 
-def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit | None:
+def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0, usual: float = 0.0) -> OnsetFit | None:
     """Where a series of n values changes; None below five values or without any spread.
 
+    Parameters
+    ----------
     scatter : standard deviation the values have at the least (what measuring adds); it keeps a few values that
-    happen to lie close from being taken for exact.
+        happen to lie close from being taken for exact.
+    usual : standard deviation that such values usually have, 0 where that is not known. It counts as `USUAL_WEIGHT`
+        values beside those of the series (moderated variance: Smyth 2004, Stat Appl Genet Mol Biol 3:3; from memory),
+        for five values hardly tell their own scatter.
     """
     from scipy.special import stdtrit
 
@@ -75,7 +83,7 @@ def fit_onset(values: Sequence[float] | Array, scatter: float = 0.0) -> OnsetFit
         before=float(y.mean() - slope * shape.mean()),
         change=slope * float(shape[-1]),
         margin=float(stdtrit(n - 2, 0.975) * error),
-        p=float((1 + np.sum(_simulate_null(n) >= explained.max() / spread - 1e-12)) / (SIMULATED + 1)),
+        p=_compute_chance(float(explained.max()), spread, n, usual),
     )
 
 
@@ -165,14 +173,26 @@ def _make_shapes(n: int) -> tuple[NDArray[np.intp], Array, Array]:
     return np.array(firsts), np.array(growths), np.array(shapes)
 
 
+def _compute_chance(explained: float, spread: float, n: int, usual: float) -> float:
+    """Probability that a change explains as much of the spread, and of the usual one beside it, where there is none."""
+    weight = USUAL_WEIGHT if usual > 0 else 0
+    best = explained / (spread + weight * usual**2)
+    return float((1 + np.sum(_simulate_null(n, weight) >= best - 1e-12)) / (SIMULATED + 1))
+
+
 @lru_cache(maxsize=64)
-def _simulate_null(n: int) -> Array:
-    """(SIMULATED,) best shares of the spread that a change explains in series of n normal values without one."""
+def _simulate_null(n: int, weight: int = 0) -> Array:
+    """(SIMULATED,) best shares of the spread that a change explains in series of n normal values without one.
+
+    ``weight`` : degrees of freedom of the usual spread that is added to that of the series.
+    """
     _, _, shapes = _make_shapes(n)
     centred = (shapes - shapes.mean(axis=1, keepdims=True)) / np.sqrt(_sum_squares(shapes))[:, None]
-    y = np.random.default_rng([n, SIMULATED]).standard_normal((SIMULATED, n))
+    rng = np.random.default_rng([n, SIMULATED])
+    y = rng.standard_normal((SIMULATED, n))
     y -= y.mean(axis=1, keepdims=True)
     best = np.zeros(SIMULATED)
     for shape in centred:
         np.maximum(best, (y @ shape) ** 2, out=best)
-    return np.asarray(best / (y**2).sum(axis=1))
+    beside = rng.chisquare(weight, SIMULATED) if weight else 0.0
+    return np.asarray(best / ((y**2).sum(axis=1) + beside))

@@ -29,6 +29,8 @@ from formcheck.statistics.told_changes import agree_with_findings, begin_togethe
 
 ALPHA = 0.05
 """Chance of any false claim about one set, for its trends and for its changes of form each (common practice)."""
+RANGE_SCATTER = 0.03
+"""Share of its range by which a lifter's repetitions of a set usually differ (standard deviation; common practice)."""
 SPEED_CAVEAT = (
     "Thresholds for the loss of speed come from barbell lifts done as fast as possible; for a raise, or a lift at a "
     "chosen pace, nothing published supports them."
@@ -196,7 +198,8 @@ def find_form_changes(review: Review) -> tuple[Onset, ...]:
     series = list_series(review)
     found: list[tuple[Aspect, Worse, Series, OnsetFit]] = []
     for aspect, worse, item in find_aspects(series):
-        fit = fit_onset(item.values, item.scatter)
+        usual = float(np.hypot(item.scatter, RANGE_SCATTER * item.values.mean())) if aspect == "range" else 0.0
+        fit = fit_onset(item.values, item.scatter, usual)
         if fit is not None:
             found.append((aspect, worse, item, fit))
     adjusted = holm([fit.p for *_, fit in found])

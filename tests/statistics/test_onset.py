@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.stats import ttest_ind
 from statsmodels.stats.multitest import multipletests
 
-from formcheck.statistics.onset import find_credible, fit_onset, fit_step, holm
+from formcheck.statistics.onset import USUAL_WEIGHT, find_credible, fit_onset, fit_step, holm
 
 
 @settings(max_examples=30)
@@ -115,3 +115,22 @@ def test_a_step_counts_what_measuring_adds_and_needs_values_on_both_sides() -> N
     same = fit_step([70.0] * 5, 2)
     assert same is not None
     assert same.p == 1.0
+
+
+def test_what_values_usually_scatter_by_tells_a_change_in_five_of_them():
+    y = [84.0, 80.0, 72.0, 68.0, 71.0]
+    alone, beside = fit_onset(y), fit_onset(y, usual=2.5)
+    assert alone.p > 0.05 / 6 > beside.p  # the first of six aspects (Holm)
+    assert (beside.first, beside.change) == (alone.first, alone.change)
+    # As large a change is none where values usually scatter so.
+    assert fit_onset(y, usual=12.0).p > 0.05
+
+
+@pytest.mark.parametrize("n", [5, 9])
+def test_probability_is_uniform_where_scatter_is_drawn_about_the_usual(n):
+    # Closed form: with as many degrees of freedom as it weighs, 8 / chi-square(8) of the usual variance.
+    rng = np.random.default_rng([13, n])
+    sds = 3.0 * np.sqrt(USUAL_WEIGHT / rng.chisquare(USUAL_WEIGHT, 1500))
+    p = np.array([fit_onset(sd * rng.standard_normal(n), usual=3.0).p for sd in sds])
+    for level in (0.05, 0.2, 0.5):
+        assert np.mean(p <= level) == pytest.approx(level, abs=4 * np.sqrt(level * (1 - level) / 1500))

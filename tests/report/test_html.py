@@ -354,6 +354,7 @@ def test_numbers_with_margins(value: float | None, margin: float | None, unit: s
         ((2, 1), 6, "reps 1 and 2"),
         ((1, 3, 5, 6, 7), 9, "reps 1, 3 and 5–7"),
         ((1, 2, 3), 3, "all 3 reps"),
+        ((2, 1), 2, "both reps"),
     ],
 )
 def test_rep_lists(numbers: tuple[int, ...], total: int, text: str) -> None:

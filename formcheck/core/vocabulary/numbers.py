@@ -102,7 +102,7 @@ def format_decimals(value: float, decimals: int) -> str:
 
 
 def format_reps(numbers: Sequence[int], total: int = 0) -> str:
-    """``rep 3``, ``reps 1, 3 and 5–7``, ``all 6 reps``; empty for no rep.
+    """``rep 3``, ``reps 1, 3 and 5–7``, ``both reps``, ``all 6 reps``; empty for no rep.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def format_reps(numbers: Sequence[int], total: int = 0) -> str:
     if len(wanted) == 1:
         return f"rep {wanted[0]}"
     if len(wanted) == total:
-        return f"all {total} reps"
+        return "both reps" if total == 2 else f"all {total} reps"
     runs: list[list[int]] = []
     for item in wanted:
         if runs and item == runs[-1][-1] + 1:

@@ -125,15 +125,10 @@ def find_moment(analysis: Analysis, measure: str, rep: Rep, side: Side | None) -
 
 
 def _make_ghost(scene: Scene) -> Trace | None:
-    """Of a rep that went less far: where the limbs were when the best rep was as far as is asked for."""
-    if scene.check.measure != "range_share":
-        return None
+    """Where the limbs were at another moment: the best rep's as far as is asked for, or where a pause was not held."""
     name = scene.analysis.driver_name
     chains = _list_chains(name, scene.view)
-    best = _find_best_rep(scene.analysis)
-    if best is None or scene.value <= 0:
-        return None
-    wanted = _find_moment_at(scene.analysis, best, scene.limit)
+    wanted = _find_held_moment(scene) if scene.check.measure in _PAUSES else _find_asked_moment(scene)
     body = None if wanted is None else compute_landmarks_at(scene.recording, wanted)
     if body is None:
         return None
@@ -154,6 +149,32 @@ def _make_ghost(scene: Scene) -> Trace | None:
         return MarkDrawing(tuple(strokes), find_beside(pixels, ends)) if ends else None
 
     return trace
+
+
+def _find_asked_moment(scene: Scene) -> float | None:
+    """Of a rep that went less far: when the best rep was as far as is asked for, seconds."""
+    best = _find_best_rep(scene.analysis)
+    if scene.check.measure != "range_share" or best is None or scene.value <= 0:
+        return None
+    return _find_moment_at(scene.analysis, best, scene.limit)
+
+
+_PAUSES: dict[str, Callable[[Rep], float]] = {
+    "top_drift": lambda rep: rep.tempo.top_pause_s,
+    "bottom_drift": lambda rep: rep.tempo.bottom_pause_s,
+}
+"""Measure → how long the pause is that should be held still, seconds."""
+
+
+def _find_held_moment(scene: Scene) -> float | None:
+    """Of a pause that ends at the number's moment: when the lift was farthest from where it ends, seconds."""
+    t, driver = scene.analysis.signals.t, scene.analysis.driver
+    begin = scene.at_s - _PAUSES[scene.check.measure](scene.rep)
+    inside = (t >= begin) & (t <= scene.at_s) & np.isfinite(driver)
+    if not inside.any():
+        return None
+    values = driver[inside]
+    return float(t[inside][np.argmax(np.abs(values - values[-1]))])
 
 
 def _list_chains(driver: str, view: CameraView) -> list[tuple[Place, ...]]:

@@ -7,13 +7,15 @@ from math import atan2, degrees
 import numpy as np
 import pytest
 
-from formcheck.core.model import Analysis, Array, Grade, LandmarkRecording, Measure, Side
+from formcheck.analysis import analyse
+from formcheck.core.model import Analysis, Array, Grade, LandmarkRecording, Measure, Settings, Side
 from formcheck.exercises.registry import get_exercise
 from formcheck.exercises.schema import Check
 from formcheck.report.body_marks import BodyMark, make_body_mark, make_trend_marks
 from formcheck.report.cue_trend import make_cue_trend
 from formcheck.signals.skeleton import INDEX
 from formcheck.video.mark_drawing import MarkDrawing, Role, Stroke, draw_mark
+from tests import lifter
 from tests.web.synthetic import synthetic_analysis, synthetic_recording
 
 CHECKS = {check.id: check for name in ("lateral-raise", "squat") for check in get_exercise(name).checks}
@@ -116,6 +118,40 @@ def test_a_short_rep_shows_where_the_arms_were_in_the_best_one(
     best, low = 92.0, 10.0
     wanted = low + check.limit * (best - low)
     assert max(from_down(item) for item in ghosts) == pytest.approx(wanted, abs=2.5)
+
+
+@pytest.mark.parametrize(("sinks_by", "short"), [(15.0, True), (4.0, False)])
+def test_hips_that_sink_in_the_pause_at_the_bottom(sinks_by: float, short: bool) -> None:
+    """The knee bends on from 95° while the pause lasts: the thigh of its beginning lies over the ankle of its end."""
+    lying, still = 95.0, [(95.0, 1.2), (95.0, 1.0), (5.0, 1.5), (5.0, 0.5)]
+    sinking = [(lying, 1.2), (lying + sinks_by, 2.5), (5.0, 1.5), (5.0, 0.5)]
+    course = follow_strokes(*still, *sinking, *still, start=5.0)
+    film = lifter.film(np.arange(len(course)) / 30.0, knee=course, shin=0.25 * course, yaw=90.0)
+    exercise = get_exercise("squat/paused")
+    found = analyse(film, exercise, settings=Settings(correct_landmarks=False, fit_body=False))
+    check = next(check for check in exercise.checks if check.id == "no-sinking")
+    drawing = drawing_of(mark_of(found, film, check, 2), film)
+    (limb,), (held,) = strokes(drawing, "limb"), strokes(drawing, "target")
+    assert held.points[0] == limb.points[0]
+    bent = [
+        degrees(abs(angle_of(replace(one, points=one.points[1:3])) - angle_of(replace(one, points=one.points[:2]))))
+        for one in (limb, held)
+    ]
+    value = found.review.measure("bottom_drift", rep=2)
+    assert value is not None
+    assert bent[0] - bent[1] == pytest.approx(value.value, abs=1.0)
+    assert limb.points[2][1] > held.points[2][1]
+    assert bool(strokes(drawing, "gap")) == bool(strokes(drawing, "head")) == short
+
+
+def follow_strokes(*levels: tuple[float, float], start: float) -> Array:
+    """Minimum-jerk strokes one after the other, 30 a second: (level to go to, seconds it takes)."""
+    parts, level = [np.full(30, start)], start
+    for goal, seconds in levels:
+        share = np.arange(1, round(seconds * 30) + 1) / round(seconds * 30)
+        parts.append(level + (goal - level) * lifter.minimum_jerk(share))
+        level = goal
+    return np.concatenate([*parts, np.full(30, level)])
 
 
 def test_a_bent_knee_from_the_side(analysis: Analysis) -> None:

@@ -106,10 +106,19 @@ def settled(page: Any) -> None:
 
 
 def choose_exercise(page: Any, name: str) -> None:
-    """Choose the exercise of a clip that was given, whether it is known by now what the clip shows or not."""
-    settled(page)
-    page.get_by_role("combobox", name="Exercise").click()
-    page.get_by_role("option", name=name, exact=True).click()
+    """Choose the exercise of a clip that was given; a menu opened in the very moment in which it becomes known what the
+    clip shows closes, and is opened again."""
+    from playwright.sync_api import TimeoutError as NotThere
+
+    for tries_left in reversed(range(4)):
+        settled(page)
+        page.get_by_role("combobox", name="Exercise").click()
+        try:
+            page.get_by_role("option", name=name, exact=True).click(timeout=15_000)
+            return
+        except NotThere:
+            if not tries_left:
+                raise
 
 
 def assert_accessible(page: Any) -> None:

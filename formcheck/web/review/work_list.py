@@ -16,6 +16,7 @@ from formcheck.services.delete import delete_upload
 from formcheck.storage import Store
 from formcheck.storage.data_folder import data_home
 from formcheck.web import controls, layout
+from formcheck.web.components.menu_watch import await_closed_menus
 from formcheck.web.inbox.rows import make_rows
 from formcheck.web.markup import render
 from formcheck.web.review.progress import describe_progress, describe_time_left, show_bar, show_same_set_question
@@ -61,7 +62,7 @@ def show_over() -> None:
 def _follow_jobs() -> None:
     next_in_line()
     jobs = list_reviews_at_work(time.time())
-    if all(job.status.over for job in jobs):
+    if all(job.status.over for job in jobs) and await_closed_menus("fc_queue_menus", len(jobs)):
         st.rerun()
     st.caption(describe_pace())
     _show_jobs(jobs)

@@ -87,7 +87,7 @@ def progress(
     if report is not None:
         from formcheck.report.training_report import render_progress
 
-        options.write_text(report, render_progress(found, who.name), end="", quiet=json_file is not None)
+        options.write_text(report, render_progress(found, who.name, sessions), end="", quiet=json_file is not None)
     if not options.write_text(json_file, encode_progress(found, who.name)):
         print_progress(found, who.name)
 

@@ -9,11 +9,11 @@ from formcheck.coaching.one_rep_max import estimate_one_rep_max
 from formcheck.coaching.pain_history import NotedSession, mentions_pain
 from formcheck.coaching.plan_adherence import RANGE_MEASURES, DoneSet, compare_with_plan, compute_median
 from formcheck.core.errors import UsageError
-from formcheck.core.model import Review
+from formcheck.core.model import SIDES, Review, Side
 from formcheck.core.rep_sides import count_by_side
 from formcheck.core.vocabulary.numbers import format_day
 from formcheck.statistics.comparison import compare_sets
-from formcheck.statistics.rep_series import OTHER_DEFINITIONS
+from formcheck.statistics.rep_series import OTHER_DEFINITIONS, take_side
 from formcheck.statistics.results import Comparison, OneRepMax, Trend
 from formcheck.statistics.set_trends import analyse_set, find_session_trends
 from formcheck.statistics.side_trend import find_other_arm
@@ -100,6 +100,32 @@ def compute_progress(
         advise(done, others),
         _summarise(trends, known, set_number),
     )
+
+
+def list_followed(session: TrainedSession, set_number: int) -> tuple[Review, ...]:
+    """The followed set of a session and, where it is of one arm alone, the other arm's set after it."""
+    review = _get_review(session, set_number)
+    if review is None:
+        return ()
+    other = find_other_arm([item.review for item in session.sets], set_number)
+    return (review,) if other is None else (review, other)
+
+
+def find_arm_median(
+    followed: Sequence[Review], names: Sequence[str], side: Side | None
+) -> tuple[float | None, float | None]:
+    """Median and margin of the reps an arm makes, alone or with the other; None: of all reps of the first set."""
+    for review in followed[:1] if side is None else followed:
+        found = compute_median(review if side is None else take_side(review, side), names)
+        if found[0] is not None:
+            return found
+    return None, None
+
+
+def list_arms(followed: Sequence[Sequence[Review]]) -> tuple[Side, ...] | tuple[None]:
+    """Left and right where a followed set is done with one arm at a time; else the one entry None."""
+    one_arm = any(rep.side for reviews in followed for rep in (reviews[0].reps if reviews else ()))
+    return SIDES if one_arm else (None,)
 
 
 def _get_review(session: TrainedSession, number: int) -> Review | None:

@@ -5,8 +5,9 @@ from functools import partial
 
 from markupsafe import Markup
 
-from formcheck.coaching.advice import Kind
-from formcheck.coaching.progress import Progress
+from formcheck.coaching.advice import Kind, TrainedSession
+from formcheck.coaching.plan_adherence import RANGE_MEASURES
+from formcheck.coaching.progress import Progress, find_arm_median, list_arms, list_followed
 from formcheck.core.model import Review
 from formcheck.core.vocabulary import get_plain_name
 from formcheck.exercises.registry import find_cautions
@@ -110,14 +111,23 @@ ADVICE_WORDS: Mapping[Kind, str] = {
 }
 
 
-def render_progress(progress: Progress, client: str) -> str:
-    """The report as text; every string of the store is escaped."""
-    sessions = progress.sessions
-    days = [format_day(line.day).rpartition(" ")[0] for line in sessions]  # without the year
-    lines = list(zip(days, sessions, strict=True))
-    ranges = [(day, line.range_deg, line.range_margin_deg or 0.0) for day, line in lines]
-    loads = [(day, line.load_kg, 0.0) for day, line in lines]
-    curves = [("Range of motion, degrees", draw_days(ranges, "°")), ("Heaviest load, kg", draw_days(loads, " kg"))]
+def render_progress(progress: Progress, client: str, trained: Sequence[TrainedSession]) -> str:
+    """The report as text; every string of the store is escaped.
+
+    trained : the sessions that the progress is of; where each arm works by itself its range is a line of its own.
+    """
+    done = [list_followed(session, progress.set_number) for session in trained if session.sets]
+    days = [format_day(line.day).rpartition(" ")[0] for line in progress.sessions]  # without the year
+    ranges = {}
+    for side in list_arms(done):
+        found = [find_arm_median(reviews, RANGE_MEASURES, side) for reviews in done]
+        ranges[side] = [(day, value, margin or 0.0) for day, (value, margin) in zip(days, found, strict=True)]
+    measured = {side: points for side, points in ranges.items() if any(value is not None for _, value, _ in points)}
+    loads = [(day, line.load_kg, 0.0) for day, line in zip(days, progress.sessions, strict=True)]
+    curves = [
+        ("Range of motion, degrees", draw_days(measured, "°")),
+        ("Heaviest load, kg", draw_days({None: loads}, " kg")),
+    ]
     return render_template(
         "progress.html.j2",
         progress=progress,

@@ -8,11 +8,11 @@ from itertools import pairwise
 import plotly.graph_objects as go
 
 from formcheck.coaching.advice import TrainedSession
-from formcheck.coaching.plan_adherence import RANGE_MEASURES, compute_median
-from formcheck.core.model import SIDES, Review, Side
+from formcheck.coaching.plan_adherence import RANGE_MEASURES
+from formcheck.coaching.progress import find_arm_median, list_arms, list_followed
+from formcheck.core.model import Review, Side
 from formcheck.report import wording
 from formcheck.statistics.rep_series import take_side
-from formcheck.statistics.side_trend import find_other_arm
 from formcheck.web.charts.palette import Palette, get_palette, style_figure
 
 _CROWDED = 30
@@ -95,18 +95,8 @@ def collect_charts(sessions: Sequence[TrainedSession], set_number: int) -> tuple
     sessions : of one client and exercise, the oldest first.
     set_number : which set of each session, from 1.
     """
-    followed = [
-        (
-            one.day,
-            [
-                one.sets[set_number - 1].review,
-                *filter(None, [find_other_arm([item.review for item in one.sets], set_number)]),
-            ],
-        )
-        for one in sessions
-        if len(one.sets) >= set_number
-    ]
-    sides = SIDES if any(rep.side for _, reviews in followed for rep in reviews[0].reps) else (None,)
+    followed = [(one.day, found) for one in sessions if (found := list_followed(one, set_number))]
+    sides = list_arms([reviews for _, reviews in followed])
     charts = [
         tuple(MeasureHistory(title, unit, _list_medians(followed, names, side), side) for side in sides)
         for title, unit, names in _MEASURED
@@ -126,14 +116,8 @@ Followed = Sequence[tuple[date, Sequence[Review]]]
 
 def _list_medians(followed: Followed, names: Sequence[str], side: Side | None) -> tuple[SessionValue, ...]:
     """Of an arm the reps it makes, alone or with the other; None: all reps of the followed set."""
-    points = []
-    for day, reviews in followed:
-        for review in reviews[:1] if side is None else reviews:
-            value, margin = compute_median(review if side is None else take_side(review, side), names)
-            if value is not None:
-                points.append(SessionValue(day, value, margin))
-                break
-    return tuple(points)
+    found = [(day, *find_arm_median(reviews, names, side)) for day, reviews in followed]
+    return tuple(SessionValue(day, value, margin) for day, value, margin in found if value is not None)
 
 
 def _count_reps(followed: Followed, side: Side | None) -> tuple[SessionValue, ...]:

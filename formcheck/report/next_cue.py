@@ -3,7 +3,7 @@
 The words stand in ``words.toml``; those of a check, its cue, in the exercise's file.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
 from statistics import median, median_low
@@ -151,7 +151,7 @@ def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
     checks = {check.id: check for check in exercise.checks} if exercise else {}
     order = list(checks)
     grades: dict[tuple[str, FindingKind], Grade | None]
-    of_points = {(item.check, item.kind): item for item in _choose_kinds(review)}
+    of_points = {(check, item.kind): item for check, item in choose_points(review).items()}
     grades = {key: item.grade for key, item in of_points.items()}
     if not review.points:
         grades = {(check, "level"): grade for check, grade in grade_points(review).items()}
@@ -179,17 +179,6 @@ def _list_faults(review: Review, exercise: Exercise | None) -> list[_Fault]:
         or wording.is_difference(fault.finding.measure)
         or not (set(fault.reps) <= half_reps or _find_worse_side(review, fault) in lower)
     ]
-
-
-def _choose_kinds(review: Review) -> Iterator[Point]:
-    """Each check's point: that of `choose_points`, or its change where that is as surely at fault and in more reps.
-
-    Then a coach says from which rep on it goes."""
-    changes = {point.check: point for point in review.points if point.kind == "change"}
-    for check, point in choose_points(review).items():
-        change = changes.get(check)
-        as_sure = change is not None and _is_fault(point.grade) and change.grade == point.grade
-        yield change if change is not None and as_sure and set(change.beyond) > set(point.beyond) else point
 
 
 def _find_cause(chosen: _Fault, others: Sequence[_Fault], exercise: Exercise | None) -> _Fault:

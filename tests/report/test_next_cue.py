@@ -297,12 +297,6 @@ def test_a_change_within_the_set_is_told_beside_the_first_reps() -> None:
     assert "3 reps" in chosen.cue
     assert chosen.why.startswith("From rep 4 on")
     assert "at worst about 21° lower than in your first three reps, give or take 4°" in chosen.why
-    # Where the level is as surely at fault, the change is told if it names reps that the level does not.
-    usual = next(item.title for item in EXERCISE.checks if item.id == "height")
-    low = finding("height", (5,), 60.0, grade="not_met")
-    for beyond, title in (((5,), chosen.title), ((4, 5, 6), usual), ((2, 5), usual)):
-        level = Point("height", "level", "not_met", "not_met", 0.99, ALL, beyond)
-        assert choose(replace(review(low, change), points=(level, point))).title == title
 
 
 def test_a_single_rep_that_differs_is_not_told_as_a_loss_towards_the_end() -> None:
